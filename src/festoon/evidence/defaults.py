@@ -54,12 +54,8 @@ _SETTINGS = (
         "DX-012 (seen), DX-014 (memory: 2-3); no agreed minimum",
     ),
     Setting("cej_clearance_mm", 0.5, "mm", "within this of the CEJ the chance of exposure is stated", DESIGN),
-    Setting(
-        "smallest_move_mm", 0.5, "mm", "a margin moves by this much or not at all", "ERR-009, probe rounding"
-    ),
-    Setting(
-        "interdental_ostectomy", False, "", "whether bone between the teeth may be lowered", "CP-002, GIN-033"
-    ),
+    Setting("smallest_move_mm", 0.5, "mm", "a margin moves by this much or not at all", "ERR-009, probe rounding"),
+    Setting("interdental_ostectomy", False, "", "whether bone between the teeth may be lowered", "CP-002, GIN-033"),
     Setting(
         "furcation_clearance_mm",
         4.0,
@@ -82,12 +78,8 @@ _SETTINGS = (
         "largest slope of the crest between neighbouring sites",
         DESIGN + "; 4.1 (GIN-059) over half a lateral's width is 1.3",
     ),
-    Setting(
-        "interdental_step_mm", 1.0, "mm", "largest step between two teeth's shares of one septum", DESIGN
-    ),
-    Setting(
-        "length_tolerance_mm", 0.5, "mm", "on a length from proportion", "AES-014 (seen): 0-0.5 tolerated"
-    ),
+    Setting("interdental_step_mm", 1.0, "mm", "largest step between two teeth's shares of one septum", DESIGN),
+    Setting("length_tolerance_mm", 0.5, "mm", "on a length from proportion", "AES-014 (seen): 0-0.5 tolerated"),
     Setting(
         "design_tolerance_mm",
         0.0,
@@ -122,18 +114,10 @@ _SETTINGS = (
         "bone removal at one site above which everything is re-checked",
         "CP-009",
     ),
-    Setting(
-        "paper_step_mm", 0.5, "mm", "grid of the printed sheet", "ERR-008, ERR-010: probes are read to 0.5 mm"
-    ),
-    Setting(
-        "pair_warning_mm", 1.0, "mm", "a left-right difference left above this is warned of", "AES-010 (seen)"
-    ),
-    Setting(
-        "recheck_mm", 0.5, "mm", "a reading this far off the plan on the day: recompute", COMMON_PRACTICE
-    ),
-    Setting(
-        "stop_mm", 1.0, "mm", "a reading this far off the plan on the day: stop and rethink", COMMON_PRACTICE
-    ),
+    Setting("paper_step_mm", 0.5, "mm", "grid of the printed sheet", "ERR-008, ERR-010: probes are read to 0.5 mm"),
+    Setting("pair_warning_mm", 1.0, "mm", "a left-right difference left above this is warned of", "AES-010 (seen)"),
+    Setting("recheck_mm", 0.5, "mm", "a reading this far off the plan on the day: recompute", COMMON_PRACTICE),
+    Setting("stop_mm", 1.0, "mm", "a reading this far off the plan on the day: stop and rethink", COMMON_PRACTICE),
 )
 
 SETTINGS: dict[str, Setting] = {setting.name: setting for setting in _SETTINGS}

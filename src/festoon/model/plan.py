@@ -20,9 +20,7 @@ Mm = FiniteFloat | None
 class PlanPart(Frozen):
     """Base of every part of a plan."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", populate_by_name=True, use_attribute_docstrings=True
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, use_attribute_docstrings=True)
 
 
 class Procedure(StrEnum):

@@ -108,9 +108,7 @@ class DepthReading(Reading):
     @model_validator(mode="after")
     def _has_no_datum(self) -> DepthReading:
         if self.datum is not None:
-            raise ValueError(
-                "only a level has a datum; this is a depth, a width or a thickness: drop the datum"
-            )
+            raise ValueError("only a level has a datum; this is a depth, a width or a thickness: drop the datum")
         return self
 
 
