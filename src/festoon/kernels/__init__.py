@@ -1,0 +1,1 @@
+"""Arrays and floats in, arrays and floats out: no files, no teeth."""

@@ -1,0 +1,1 @@
+"""Case files in and out, and the readings of a case brought to one value per quantity."""

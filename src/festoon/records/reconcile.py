@@ -1,0 +1,235 @@
+"""From readings to one value per quantity: combined, converted to the present edge, added where they may be added.
+
+Several readings of one quantity are combined by inverse variance. Readings that contradict each other never reach
+this place: the reader refuses the file until a person has settled them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from festoon.errors import Fault, InputRefusedError
+from festoon.evidence.errors import default_method, reading_error
+from festoon.kernels.combine import inverse_variance_mean
+from festoon.kernels.levels import axis_cosine
+from festoon.model.anatomy import Anatomy, Known, PapillaAnatomy, SiteAnatomy, ToothAnatomy
+from festoon.model.case import Case, Phenotype, SiteChart, ToothChart
+from festoon.model.dentition import Pair, Site, Tooth
+from festoon.model.reading import Datum, Reading
+
+_DATUM_WORDS = {
+    Datum.PRESENT_EDGE: "from the present edge",
+    Datum.PLANNED_EDGE: "from the planned edge",
+    Datum.RESTORED_EDGE: "from the restored edge",
+    Datum.TEMPLATE: "from the template",
+    Datum.BONDED_MARK: "from the bonded mark",
+}
+
+
+def resolve(case: Case) -> Anatomy:
+    """The mouth as known from the readings of ``case``.
+
+    Levels come out from the present edge, whatever datum each reading had.
+
+    Raises
+    ------
+    InputRefusedError
+        If a level was read from a datum whose place on that tooth is not given: every such reading is named.
+    """
+    faults: list[Fault] = []
+    teeth = {tooth: _tooth(case, tooth, case.teeth[tooth.fdi], faults) for tooth in case.charted}
+    papillae = {}
+    for name, chart in case.papillae.items():
+        right, left = (Tooth(code) for code in name.split("-"))
+        pair = Pair(right, left)
+        papillae[pair] = PapillaAnatomy(
+            pair=pair,
+            root_distance=_known(f"papillae.{name}.root_distance_mm", chart.root_distance_mm),
+            future_contact=chart.future_contact_mm,
+        )
+    if faults:
+        raise InputRefusedError(faults)
+    return Anatomy(
+        case=case,
+        teeth=teeth,
+        papillae=papillae,
+        lip_length=_known("smile.lip_length_mm", case.smile.lip_length_mm),
+        lip_travel=_known("smile.lip_travel_mm", case.smile.lip_travel_mm),
+    )
+
+
+def _tooth(case: Case, tooth: Tooth, chart: ToothChart, faults: list[Fault]) -> ToothAnatomy:
+    place = f"teeth.{tooth}"
+
+    def level(where: str, readings: Sequence[Reading]) -> Known | None:
+        return _known(f"{place}.{where}", readings, chart=chart, faults=faults)
+
+    axis_charted = chart.axis_tip_deg is not None and chart.axis_torque_deg is not None
+    return ToothAnatomy(
+        tooth=tooth,
+        role=Tooth(chart.role) if chart.role else tooth,
+        chart=chart,
+        purpose=chart.purpose or case.purpose,
+        phenotype=case.phenotype if chart.phenotype in (None, Phenotype.UNKNOWN) else chart.phenotype,
+        width=_known(f"{place}.width_mm", chart.width_mm),
+        apex=level("root_apex_mm", chart.root_apex_mm),
+        lip=level("lip_height_smile_mm", chart.lip_height_smile_mm),
+        furcation={
+            surface: known
+            for surface, readings in chart.furcation_mm.items()
+            if (known := level(f"furcation_mm.{surface}", readings)) is not None
+        },
+        sites={site: _site(site, entry, place, chart, faults) for site, entry in chart.sites.items()},
+        edge_height=chart.edge_height_mm,
+        cosine=axis_cosine(chart.axis_tip_deg or 0.0, chart.axis_torque_deg or 0.0),
+        axis_charted=axis_charted,
+        extension=chart.incisal_extension_mm,
+    )
+
+
+def _site(site: Site, entry: SiteChart, place: str, chart: ToothChart, faults: list[Fault]) -> SiteAnatomy:
+    here = f"{place}.sites.{site}"
+
+    def level(key: str) -> Known | None:
+        return _known(f"{here}.{key}", getattr(entry, key), chart=chart, faults=faults)
+
+    def depth(key: str) -> Known | None:
+        return _known(f"{here}.{key}", getattr(entry, key))
+
+    margin, sounding = level("margin_mm"), depth("sounding_mm")
+    crest, sounding, conflict = _crest(here, margin, sounding, level("crest_mm"))
+    return SiteAnatomy(
+        site=site,
+        margin=margin,
+        crest=crest,
+        sounding=sounding,
+        probing=depth("probing_mm"),
+        cej=level("cej_mm"),
+        mucogingival=level("mucogingival_mm"),
+        contact=level("contact_mm"),
+        bone_thickness=depth("bone_thickness_mm"),
+        gingiva_thickness=depth("gingiva_thickness_mm"),
+        attached=depth("attached_mm"),
+        sound_tooth=level("sound_tooth_mm"),
+        existing_finish_line=level("existing_finish_line_mm"),
+        ferrule=entry.ferrule_mm,
+        healthy_reference=entry.healthy_reference,
+        crest_conflict=conflict,
+    )
+
+
+def _crest(
+    here: str, margin: Known | None, sounding: Known | None, direct: Known | None
+) -> tuple[Known | None, Known | None, str | None]:
+    """Crest level, margin-to-crest distance, and why they could not be had.
+
+    ``crest level = margin level + sounding`` holds only for readings of one visit. A crest read directly (open flap,
+    volume) is combined with a sounded one by inverse variance.
+    """
+    sounded = None
+    conflict = None
+    if margin is not None and sounding is not None:
+        if margin.days and sounding.days and not margin.days & sounding.days:
+            conflict = (
+                f"{here}: margin read on {_days(margin)}, sounding on {_days(sounding)}; "
+                "they may be added only when read at one visit"
+            )
+        else:
+            sounded = Known(
+                value=margin.value + sounding.value,
+                se=(margin.se**2 + sounding.se**2) ** 0.5,
+                readings=(*margin.readings, *sounding.readings),
+                days=margin.days | sounding.days,
+                by=sounding.by,
+            )
+    if sounded is not None and direct is not None:
+        value, se = inverse_variance_mean([sounded.value, direct.value], [sounded.se, direct.se])
+        crest: Known | None = Known(
+            value, se, (*sounded.readings, *direct.readings), sounded.days | direct.days, direct.by
+        )
+    else:
+        crest = direct or sounded
+    if crest is not None and margin is not None and direct is not None:
+        sounding = Known(
+            crest.value - margin.value,
+            (crest.se**2 + margin.se**2) ** 0.5,
+            (*margin.readings, *crest.readings),
+            crest.days,
+            crest.by,
+        )
+    return crest, sounding, conflict if direct is None else None
+
+
+def _known(
+    where: str,
+    readings: Sequence[Reading],
+    *,
+    chart: ToothChart | None = None,
+    faults: list[Fault] | None = None,
+) -> Known | None:
+    """The readings of one quantity as one value, from the present edge where the quantity is a level."""
+    key = next(part for part in reversed(where.split(".")) if part.endswith("_mm"))
+    values, errors, words = [], [], []
+    for reading in readings:
+        offset = _offset(where, reading, chart, faults)
+        if offset is None:
+            return None
+        values.append(reading.value + offset)
+        errors.append(reading_error(key, reading).se_mm)
+        words.append(_in_words(where, key, reading))
+    if not values:
+        return None
+    value, se = inverse_variance_mean(values, errors)
+    first = readings[0]
+    return Known(
+        # A single reading passes unchanged to the last bit.
+        value=values[0] if len(values) == 1 else value,
+        se=errors[0] if len(errors) == 1 else se,
+        readings=tuple(words),
+        days=frozenset(reading.at for reading in readings if reading.at is not None),
+        by=str(first.method or default_method(key)),
+    )
+
+
+def _offset(where: str, reading: Reading, chart: ToothChart | None, faults: list[Fault] | None) -> float | None:
+    """What to add to a reading so that it counts from the present edge; None (and a fault) where that is unknown."""
+    if reading.datum in (None, Datum.PRESENT_EDGE) or chart is None:
+        return 0.0
+    if reading.datum is Datum.PLANNED_EDGE:
+        known = None if chart.incisal_extension_mm is None else -chart.incisal_extension_mm
+        missing = "incisal_extension_mm"
+    else:
+        known = chart.datum_offset_mm.get(reading.datum.value)  # type: ignore[call-overload]  # the other three datums
+        missing = f"datum_offset_mm.{reading.datum}"
+    if known is None and faults is not None:
+        faults.append(
+            Fault(
+                file="case",
+                where=where,
+                found=f"a level {_DATUM_WORDS[reading.datum]}" if reading.datum else "a level",
+                expected=f"{missing} of this tooth, which says where that datum lies",
+                do=f"Give {missing}, or read the level from the present edge.",
+            )
+        )
+    return known
+
+
+def _days(known: Known) -> str:
+    return ", ".join(day.isoformat() for day in sorted(known.days))
+
+
+def _in_words(where: str, key: str, reading: Reading) -> str:
+    """One reading for the trace: place, value, error, method, datum, day, hand."""
+    error = reading_error(key, reading)
+    parts = [
+        f"{where} = {reading.value:g} mm",
+        f"se {error.se_mm:.2f} ({error.source})",
+        str(reading.method or f"{default_method(key)} taken as the usual method"),
+    ]
+    if reading.datum is not None:
+        parts.append(_DATUM_WORDS[reading.datum])
+    if reading.at is not None:
+        parts.append(reading.at.isoformat())
+    if reading.by:
+        parts.append(f"by {reading.by}")
+    return "; ".join(parts)
