@@ -41,8 +41,8 @@ def disagreement_text() -> str:
     pooled = cohort_shift("HEAL-022")
     return (
         "Cohorts agree that the margin rebounds less the further from the crest it is sutured; they do not agree "
-        f"how much. At 3 mm one series (seen) saw {at['HEAL-012']:.2f} mm and one (from memory) {at['HEAL-038']:.2f}; "
-        f"a 2022 trial lost {at['HEAL-007']:.2f} and {at['HEAL-010']:.2f} mm by 12 months and a 2013 series "
+        f"how much. At 3 mm one series (seen) saw {at['HEAL-012']:.2f} mm, one (from memory) {at['HEAL-038']:.2f}; a "
+        f"2022 trial lost {at['HEAL-007']:.2f} and {at['HEAL-010']:.2f} mm by 12 months and a 2013 series "
         f"{at['HEAL-017']:.2f} mm at 6 months, neither printing the sutured distance; a review pooled "
         f"{pooled.mean_mm:.2f} ({pooled.row.low} to {pooled.row.high}). With the flap at the crest and little bone "
         f"removed about 3 mm came back (2001, from memory). Thick tissue {THICK.value:.2f} against thin "
