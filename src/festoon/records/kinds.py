@@ -189,7 +189,8 @@ def _as_number(node: Scalar) -> float | None:
 
 
 def _as_whole(node: Scalar) -> int | None:
-    return node.value if isinstance(node.value, int) and not isinstance(node.value, bool) else None
+    value = _as_number(node)
+    return int(value) if value is not None and value.is_integer() else None
 
 
 def _as_flag(node: Scalar) -> bool | None:

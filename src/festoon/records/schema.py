@@ -1,0 +1,150 @@
+"""JSON Schemas (2020-12) of the three file formats, derived from the models so that they accept what is accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import BaseModel
+
+from festoon.model.case import Case
+from festoon.model.plan import Plan
+from festoon.model.quantities import FRAME_DEFINITIONS, Quantity, Readings
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_TOOTH = {
+    "fdi": "[1-4][1-8]",
+    "universal": "([1-9]|[12][0-9]|3[0-2])",
+    "palmer": "([Uu][Rr]|[Uu][Ll]|[Ll][Ll]|[Ll][Rr])[1-8]",
+}
+_BLANK = "[ \\t]*"
+
+Schema = dict[str, Any]
+
+
+def case_schema() -> Schema:
+    """Schema of a case file, ``festoon-case/1``.
+
+    A reading is a bare number, a long form or a list of these; null is the same as a key left out. What a mouth allows
+    (a margin coronal to the mucogingival junction, readings that agree) no schema can say: the reader checks it.
+    """
+    schema = _schema(Case, "urn:festoon:case-1", mode="validation")
+    definitions = schema["$defs"]
+    _say_datum(definitions)
+    for holder in (schema, *definitions.values()):
+        for key, wanted in holder.get("properties", {}).items():
+            if key not in holder.get("required", ()):
+                holder["properties"][key] = _or_null(wanted)
+    for array in list(_reading_arrays(schema)):
+        item = array.pop("items")
+        array.pop("type")
+        array.pop("default", None)
+        array["anyOf"] = [
+            {"type": "number"},
+            item,
+            {"type": "array", "items": {"anyOf": [{"type": "number"}, item]}},
+            {"type": "null"},
+        ]
+    for name in ("teeth", "papillae"):
+        _let_entries_be_null(schema["properties"][name])
+    _let_entries_be_null(definitions["ToothChart"]["properties"]["sites"])
+    schema["allOf"] = [_keys_in(notation, tooth) for notation, tooth in _TOOTH.items()]
+    return schema
+
+
+def plan_schema() -> Schema:
+    """Schema of a plan, ``festoon-plan/1``, as it is written."""
+    return _schema(Plan, "urn:festoon:plan-1", mode="serialization")
+
+
+def readings_schema() -> Schema:
+    """Schema of a list of readings, ``festoon-readings/1``, with the definition of every quantity."""
+    schema = _schema(Readings, "urn:festoon:readings-1", mode="validation")
+    schema["description"] += " " + " ".join(f"{name}: {text}" for name, text in FRAME_DEFINITIONS.items())
+    definitions = schema["$defs"]
+    definitions["Quantity"] = {
+        "title": "Quantity",
+        "description": "What was read, with its definition.",
+        "oneOf": [
+            {
+                "const": quantity.value,
+                "title": quantity.value.replace("_", " "),
+                "description": f"{quantity.definition} Unit: {quantity.unit}."
+                + (" A level: its datum must be said." if quantity.is_level else ""),
+            }
+            for quantity in Quantity
+        ],
+    }
+    reading = definitions["QuantityReading"]
+    levels = [quantity.value for quantity in Quantity if quantity.is_level]
+    reading["if"] = {"properties": {"quantity": {"enum": levels}}, "required": ["quantity"]}
+    reading["then"] = {"required": ["datum"], "properties": {"datum": {"not": {"type": "null"}}}}
+    reading["else"] = {"properties": {"datum": {"type": "null"}}}
+    return schema
+
+
+def _schema(model: type[BaseModel], name: str, *, mode: Any) -> Schema:
+    schema = {"$schema": _DIALECT, "$id": name} | model.model_json_schema(mode=mode, by_alias=True)
+    for day in _days(schema):
+        day["pattern"] = "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"
+    return schema
+
+
+def _days(node: Any) -> Iterator[Schema]:
+    if isinstance(node, dict):
+        if node.get("format") == "date":
+            yield node
+        node = list(node.values())
+    if isinstance(node, list):
+        for value in node:
+            yield from _days(value)
+
+
+def _say_datum(definitions: Schema) -> None:
+    """What the readings' own validators hold: a level has a datum, nothing else has."""
+    level, depth = definitions["LevelReading"], definitions["DepthReading"]
+    level["required"] = [*level["required"], "datum"]
+    level["properties"]["datum"] = {"$ref": "#/$defs/Datum", "description": level["properties"]["datum"]["description"]}
+    depth["properties"]["datum"] = {"type": "null"}
+
+
+def _or_null(wanted: Schema) -> Schema:
+    if wanted.get("type") in ("array", "null") or {"type": "null"} in wanted.get("anyOf", ()):
+        return wanted
+    about = {key: wanted.pop(key) for key in ("title", "description", "default") if key in wanted}
+    return {"anyOf": [wanted, {"type": "null"}]} | about
+
+
+def _reading_arrays(node: Any) -> Iterator[Schema]:
+    if isinstance(node, dict):
+        if node.get("type") == "array" and node.get("items", {}).get("$ref", "").endswith("Reading"):
+            yield node
+        for value in node.values():
+            yield from _reading_arrays(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from _reading_arrays(value)
+
+
+def _let_entries_be_null(table: Schema) -> None:
+    """A tooth, a site or a papilla with nothing after its colon is one of which nothing is known."""
+    for part in (table, *table.get("anyOf", ())):
+        entry = part.get("additionalProperties")
+        if isinstance(entry, dict):
+            part["additionalProperties"] = {"anyOf": [entry, {"type": "null"}]}
+
+
+def _keys_in(notation: str, tooth: str) -> Schema:
+    """Tooth keys, papilla keys and roles where one notation is declared."""
+    key = f"^{_BLANK}{tooth}{_BLANK}$"
+    pair = f"^{_BLANK}{tooth}{_BLANK}[-/–]{_BLANK}{tooth}{_BLANK}$"
+    role = {"properties": {"role": {"anyOf": [{"type": "string", "pattern": key}, {"type": "null"}]}}}
+    return {
+        "if": {"properties": {"notation": {"const": notation}}},
+        "then": {
+            "properties": {
+                "teeth": {"propertyNames": {"pattern": key}, "additionalProperties": role},
+                "papillae": {"propertyNames": {"pattern": pair}},
+            }
+        },
+    }
