@@ -149,10 +149,9 @@ def _check_format(root: Table, faults: Faults, notes: list[str]) -> None:
 
 def _set_roles(draft: Draft, labels: Labels) -> None:
     teeth = draft.data.get("teeth")
-    for code, role in labels.roles.items():
-        chart = teeth.get(code) if isinstance(teeth, dict) else None
+    for code, chart in teeth.items() if isinstance(teeth, dict) else ():
         if isinstance(chart, dict) and "role" in chart:
-            chart["role"] = role
+            chart["role"] = labels.roles.get(code)
 
 
 def _checked(draft: Draft, faults: Faults, notes: list[str]) -> Case | None:
@@ -187,11 +186,9 @@ def _is_code(key: str) -> bool:
 
 
 def _add_concerns(case: Case, draft: Draft, faults: Faults, notes: list[str]) -> None:
-    for concern in concerns(case):
+    for concern in concerns(case, across_teeth=("notation",) not in draft.dropped):
         place = draft.place(concern.path)
         if concern.is_refused:
-            faults.add(
-                where=place.path, line=place.line, found=concern.found, expected=concern.expected, do=concern.do
-            )
+            faults.add(where=place.path, line=place.line, found=concern.found, expected=concern.expected, do=concern.do)
         else:
             notes.append(f"{path_text(place.path)}: {concern.found}; usual is {concern.expected}. {concern.do}")

@@ -1,0 +1,161 @@
+"""Readings that contradict each other: told, never averaged in silence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations, pairwise, product
+from math import hypot
+
+from festoon.evidence.errors import reading_se
+from festoon.kernels.levels import axis_cosine, height, planned_edge_level
+from festoon.model.case import Case, ToothChart
+from festoon.model.dentition import Pair, Site, Tooth, as_seen
+from festoon.model.reading import LevelReading, Reading
+from festoon.records.concern import Concern, from_present_edge, listed, site_path
+
+ALLOWED_SE = 2.0
+"""A pair that differs by more than this many combined standard errors is a contradiction."""
+SWAPPED_MM = 3.0
+"""Two teeth's readings of one papilla tip that lie this far apart in heights cannot be of one papilla (common
+practice, no source; papilla heights differ by some 0.6 mm from mouth to mouth, GIN-025 to GIN-028)."""
+_LINGUAL = {Site.MESIAL: Site.MESIAL_LINGUAL, Site.DISTAL: Site.DISTAL_LINGUAL}
+_OTHER_SIDE = {
+    Site.MESIAL: Site.DISTAL,
+    Site.DISTAL: Site.MESIAL,
+    Site.MESIAL_LINGUAL: Site.DISTAL_LINGUAL,
+    Site.DISTAL_LINGUAL: Site.MESIAL_LINGUAL,
+}
+
+
+def disagreements(case: Case) -> Iterator[Concern]:
+    """Readings of one quantity that contradict each other, and a crest that is not margin plus sounding."""
+    yield from _repeated(case)
+    yield from _crests(case)
+
+
+def _repeated(case: Case) -> Iterator[Concern]:
+    for quantity in listed(case):
+        worst: tuple[float, int, int, float, float] | None = None
+        values = quantity.values
+        for i, j in combinations(range(len(values)), 2):
+            first, second = values[i], values[j]
+            if first is None or second is None:
+                continue
+            allowed = ALLOWED_SE * hypot(*(reading_se(quantity.key, quantity.readings[k]) for k in (i, j)))
+            apart = abs(first - second)
+            if apart > allowed and (worst is None or apart - allowed > worst[0]):
+                worst = (apart - allowed, i, j, apart, allowed)
+        if worst is not None:
+            _, i, j, apart, allowed = worst
+            yield Concern(
+                (*quantity.path, j),
+                f"{values[j]:g} mm beside {values[i]:g} mm for the same quantity: {apart:.2g} mm apart",
+                f"at most {allowed:.2g} mm apart, two combined standard errors of these readings",
+                "Settle which is right, by a third reading if need be, and take the other out.",
+                is_refused=True,
+            )
+
+
+def _crests(case: Case) -> Iterator[Concern]:
+    """``crest = margin + sounding`` must hold for readings of one visit."""
+    for tooth in case.charted:
+        chart = case.teeth[tooth.fdi]
+        for site, entry in chart.sites.items():
+            gaps = []
+            for crest, margin, sounding in product(entry.crest_mm, entry.margin_mm, entry.sounding_mm):
+                at_crest, at_margin = from_present_edge(crest, chart), from_present_edge(margin, chart)
+                if at_crest is None or at_margin is None or not _one_visit(crest, margin, sounding):
+                    continue
+                allowed = ALLOWED_SE * hypot(
+                    reading_se("crest_mm", crest), reading_se("margin_mm", margin), reading_se("sounding_mm", sounding)
+                )
+                sum_mm = at_margin + sounding.value
+                gaps.append((abs(at_crest - sum_mm) - allowed, at_crest, sum_mm, allowed))
+            if gaps and min(gaps)[0] > 0:
+                _, at_crest, sum_mm, allowed = min(gaps)
+                yield Concern(
+                    site_path(tooth, site, "crest_mm"),
+                    f"crest at {at_crest:g} mm, but margin + sounding = {sum_mm:g} mm",
+                    f"the two within {allowed:.2g} mm, two combined standard errors of the three readings of one visit",
+                    "Settle which is right; if they are of different visits, say so with at: in each reading.",
+                    is_refused=True,
+                )
+
+
+def _one_visit(*readings: Reading) -> bool:
+    return len({reading.at for reading in readings if reading.at is not None}) <= 1
+
+
+def papilla_disagreements(case: Case) -> Iterator[Concern]:
+    """One papilla has one tip: read from its two teeth it must lie at one height."""
+    teeth = as_seen(case.charted)
+    for right, left in pairwise(teeth):
+        if not right.is_neighbour_of(left):
+            continue
+        pair = Pair(right, left)
+        for is_lingual in (False, True):
+            sites = [pair.site_of(tooth) for tooth in (right, left)]
+            if is_lingual:
+                sites = [_LINGUAL[site] for site in sites]
+            yield from _papilla(case, pair, sites[0], sites[1])
+
+
+def _papilla(case: Case, pair: Pair, right_site: Site, left_site: Site) -> Iterator[Concern]:
+    right, left = case.teeth[pair.right.fdi], case.teeth[pair.left.fdi]
+    tip, other = _tip(right, right_site), _tip(left, left_site)
+    if tip is None or other is None:
+        return
+    apart = abs(tip[0] - other[0])
+    path = site_path(pair.left, left_site, "margin_mm")
+    said = (
+        f"the papilla tip {pair} at height {other[0]:.3g} mm read from {pair.left}, and at {tip[0]:.3g} mm read from "
+        f"{pair.right}: {apart:.2g} mm apart"
+    )
+    if apart > SWAPPED_MM:
+        yield Concern(
+            path,
+            said,
+            f"one height for one papilla, at most {SWAPPED_MM:g} mm apart whatever the errors",
+            _swap(pair, right, left, right_site, left_site, apart)
+            or "Check the levels, edge_height_mm, incisal_extension_mm and the axes of both teeth.",
+            is_refused=True,
+        )
+    elif apart > ALLOWED_SE * hypot(tip[1], other[1]):
+        yield Concern(
+            path,
+            said,
+            f"within {ALLOWED_SE * hypot(tip[1], other[1]):.2g} mm, two combined standard errors",
+            "Kept as it stands; read the tip again, or check the edge heights and the axes of both teeth.",
+            is_refused=False,
+        )
+
+
+def _swap(pair: Pair, right: ToothChart, left: ToothChart, right_site: Site, left_site: Site, apart: float) -> str:
+    """Would the tips agree if one tooth's mesial and distal were exchanged?"""
+    tips = {
+        pair.right: (_tip(right, _OTHER_SIDE[right_site]), _tip(left, left_site)),
+        pair.left: (_tip(right, right_site), _tip(left, _OTHER_SIDE[left_site])),
+    }
+    gaps: list[tuple[float, Tooth]] = [
+        (abs(one[0] - two[0]), tooth) for tooth, (one, two) in tips.items() if one is not None and two is not None
+    ]
+    if not gaps or min(gap for gap, _ in gaps) > apart / 2:
+        return ""
+    gap, tooth = min(gaps, key=lambda entry: entry[0])
+    return f"Are mesial and distal of {tooth} swapped? Exchanged, the two would lie {gap:.2g} mm apart."
+
+
+def _tip(chart: ToothChart, site: Site) -> tuple[float, float] | None:
+    """Height of a papilla tip in the arch frame and its standard error; None where anything it needs is unknown."""
+    entry = chart.sites.get(site)
+    if entry is None or chart.edge_height_mm is None or chart.incisal_extension_mm is None:
+        return None
+    read: list[tuple[float, LevelReading]] = [
+        (level, reading) for reading in entry.margin_mm if (level := from_present_edge(reading, chart)) is not None
+    ]
+    if not read:
+        return None
+    level = sum(mm for mm, _ in read) / len(read)
+    cosine = axis_cosine(chart.axis_tip_deg or 0.0, chart.axis_torque_deg or 0.0)
+    at = height(chart.edge_height_mm, planned_edge_level(level, chart.incisal_extension_mm), cosine)
+    return at, max(reading_se("margin_mm", reading) for _, reading in read)
