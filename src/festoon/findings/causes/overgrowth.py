@@ -1,0 +1,83 @@
+"""Enlarged gingiva: by drugs, or by plaque and inflammation. What is swollen is not excess to be measured."""
+
+from __future__ import annotations
+
+from festoon.findings import thresholds as t
+from festoon.findings.mouth import Mouth, ToothFacts, names, with_numbers
+from festoon.findings.weighing import Advice, Weighed, Weighing
+from festoon.findings.words import NO_TREATMENT, PERIODONTIST, PRESCRIBER, RESTORATIVE
+
+_TREAT = "Treat plaque and inflammation, wait, and measure anew before anything is cut."
+
+
+def _pseudo_pockets(mouth: Mouth) -> list[ToothFacts]:
+    return [f for f in mouth.teeth if f.has_pseudo_pocket]
+
+
+def _weigh_pockets(mouth: Mouth, w: Weighing) -> None:
+    deep = _pseudo_pockets(mouth)
+    if deep:
+        text = f"deep on enamel, a pseudo-pocket: probing {with_numbers(deep, lambda f: f.probing)} mm"
+        w.note(t.CLEAR, text, t.PSEUDO_POCKET.source)
+    probed = [f for f in mouth.teeth if f.probing is not None]
+    if probed and all(f.probing is not None and f.probing < t.PSEUDO_POCKET.value for f in probed):
+        w.note(-t.SOME, f"no facial probing of {t.PSEUDO_POCKET.value:g} mm or more", t.PSEUDO_POCKET.source)
+    w.lacks_of([f for f in mouth.front if f.probing is None], "sites.midfacial.probing_mm", t.CLEAR)
+    w.lacks_of(
+        [f for f in probed if f.cej is None and f.probing is not None and f.probing >= t.PSEUDO_POCKET.value],
+        "sites.midfacial.cej_mm",
+        t.SOME,
+    )
+
+
+def drug_overgrowth(mouth: Mouth) -> Weighed:
+    """Some calcium channel blockers, phenytoin, ciclosporin."""
+    w = Weighing("drug_overgrowth", "Drug-induced gingival overgrowth")
+    drug = mouth.case.subject.health.overgrowth_drug
+    inflamed = [f for f in mouth.teeth if f.chart.inflamed]
+    deep = _pseudo_pockets(mouth)
+    if drug is None:
+        w.lacks("subject.health.overgrowth_drug", t.DECISIVE)
+    elif drug:
+        w.note(t.CLEAR, "takes a drug known to enlarge gingiva", "practice notes [S73]")
+        _weigh_pockets(mouth, w)
+        if inflamed:
+            w.note(t.LITTLE, f"inflamed as well: {names(inflamed)}", "practice notes, pain point 31")
+        w.lacks_of([f for f in mouth.front if f.chart.inflamed is None], "inflamed", t.LITTLE)
+    else:
+        w.note(-t.DECISIVE, "takes no drug known to enlarge gingiva", "practice notes [S73]")
+    advice = Advice(
+        surgery_can="Surgery can remove enlarged tissue once plaque is controlled; it recurs while the drug goes on.",
+        surgery_cannot="It cannot remove the cause. No drug is to be stopped on this page's word.",
+        alternatives=("Change of drug, if the prescriber agrees.", _TREAT, NO_TREATMENT),
+        ask=(PRESCRIBER, PERIODONTIST),
+    )
+    return w.weighed(advice, deep, withholds=bool(drug) and bool(deep or inflamed))
+
+
+def inflammatory_enlargement(mouth: Mouth) -> Weighed:
+    """Plaque, brackets, restoration margins: swollen gingiva measured as if it were healthy."""
+    w = Weighing("inflammatory_enlargement", "Inflamed or bracketed gingiva")
+    inflamed = [f for f in mouth.teeth if f.chart.inflamed]
+    periodontitis = mouth.case.subject.health.active_periodontitis
+    charted = [f.chart.inflamed for f in mouth.front]
+    if inflamed:
+        w.note(t.CLEAR, f"inflamed or bracketed on the day: {names(inflamed)}", "practice notes (f)")
+    elif charted and all(c is False for c in charted):
+        w.note(-t.CLEAR, "gingiva of the upper front teeth charted as healthy", "practice notes (f)")
+    if periodontitis:
+        w.note(t.CLEAR, "active periodontitis", "practice notes (e)")
+    elif periodontitis is False:
+        w.note(-t.LITTLE, "no active periodontitis", "practice notes (e)")
+    else:
+        w.lacks("subject.health.active_periodontitis", t.CLEAR)
+    _weigh_pockets(mouth, w)
+    w.lacks_of([f for f in mouth.front if f.chart.inflamed is None], "inflamed", t.CLEAR)
+    affected = inflamed or _pseudo_pockets(mouth)
+    advice = Advice(
+        surgery_can="Nothing yet: part of what looks like excess will go with the inflammation.",
+        surgery_cannot="It cannot be planned on swollen tissue; read every margin and sounding anew when healthy.",
+        alternatives=(_TREAT, NO_TREATMENT),
+        ask=(PERIODONTIST, RESTORATIVE),
+    )
+    return w.weighed(advice, () if periodontitis else affected, withholds=bool(inflamed) or bool(periodontitis))
