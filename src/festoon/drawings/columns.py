@@ -1,0 +1,115 @@
+"""The arch developed flat: one column per charted place, its true width, in the order seen facing the patient."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from festoon.model.case import Status
+from festoon.model.dentition import Site, Tooth, as_seen
+from festoon.model.plan import Plan, SitePlan, ToothPlan
+
+NEUTRAL_WIDTH_MM = 8.0
+"""Width of a column whose tooth has no known width. A matter of drawing only, and the drawing says so."""
+BREAK_MM = 6.0
+"""Paper width of the break between two charted places that are no neighbours."""
+
+# Facial sites from distal to mesial, as a share of the width from the distal end. The papillae lie on the column's
+# sides; the line angles are schematic, because a chart does not say where across the width they were read.
+_SHARE = {
+    Site.DISTAL: 0.0,
+    Site.DISTOFACIAL: 0.2,
+    Site.MIDFACIAL: 0.5,
+    Site.MESIOFACIAL: 0.8,
+    Site.MESIAL: 1.0,
+}
+ALWAYS_SHOWN = (Site.DISTAL, Site.MIDFACIAL, Site.MESIAL)
+
+
+@dataclass(frozen=True)
+class Column:
+    """One place of the arch on paper."""
+
+    tooth: Tooth
+    plan: ToothPlan
+    x: float
+    """Left side, paper mm."""
+    width: float
+    """Paper mm."""
+    charted: dict[Site, SitePlan]
+
+    @property
+    def end(self) -> float:
+        """Right side, paper mm."""
+        return self.x + self.width
+
+    @property
+    def middle(self) -> float:
+        """Middle of the column, paper mm."""
+        return self.x + self.width / 2
+
+    @property
+    def is_rooted(self) -> bool:
+        """True for a tooth on its own root; else the column shows its symbol and the words of its status."""
+        return Status(self.plan.status).is_rooted
+
+    @property
+    def sites(self) -> tuple[Site, ...]:
+        """The facial sites shown, from the left of the drawing to the right."""
+        shown = [site for site in _SHARE if site in self.charted or site in ALWAYS_SHOWN]
+        return tuple(shown if self.tooth.is_right else reversed(shown))
+
+    def site_x(self, site: Site) -> float:
+        """Abscissa of a facial site, paper mm."""
+        share = _SHARE[site] if self.tooth.is_right else 1 - _SHARE[site]
+        return self.x + share * self.width
+
+
+@dataclass(frozen=True)
+class Development:
+    """The columns of one jaw with its midline and its breaks."""
+
+    columns: tuple[Column, ...]
+    breaks: tuple[float, ...]
+    """Left sides of the breaks between charted places that are no neighbours."""
+    midline: float | None
+    """None when only one side is charted."""
+
+    @property
+    def x(self) -> float:
+        """Left side, paper mm."""
+        return self.columns[0].x
+
+    @property
+    def end(self) -> float:
+        """Right side, paper mm."""
+        return self.columns[-1].end
+
+
+def jaws(plan: Plan) -> list[list[Tooth]]:
+    """The charted places of each jaw that has any, upper first, as seen."""
+    teeth = as_seen(Tooth(code) for code in plan.teeth)
+    return [jaw for jaw in ([t for t in teeth if t.is_upper], [t for t in teeth if not t.is_upper]) if jaw]
+
+
+def develop(plan: Plan, teeth: Sequence[Tooth], x: float, scale: float) -> Development:
+    """Lay the teeth of one jaw side by side from ``x`` on."""
+    columns: list[Column] = []
+    breaks: list[float] = []
+    midline = None
+    previous: Tooth | None = None
+    for tooth in teeth:
+        if previous is not None:
+            gap = 0.0 if previous.is_neighbour_of(tooth) else BREAK_MM
+            if gap:
+                breaks.append(x)
+            if previous.is_right != tooth.is_right:
+                midline = x + gap / 2
+            x += gap
+        place = plan.teeth[tooth.fdi]
+        width = (place.width_mm or NEUTRAL_WIDTH_MM) * scale
+        charted = {s.site: s for s in plan.sites if s.tooth == tooth.fdi and s.site.is_facial}
+        columns.append(Column(tooth, place, x, width, charted))
+        x += width
+        previous = tooth
+    return Development(tuple(columns), tuple(breaks), midline)
