@@ -81,7 +81,7 @@ def _plain(value: Any) -> Any:
             "datum": Datum.PRESENT_EDGE.value,
         }:
             return value.value
-        return long_form
+        return _OneLine(long_form)
     if isinstance(value, BaseModel):
         return _record(value)
     if isinstance(value, tuple):
@@ -90,6 +90,10 @@ def _plain(value: Any) -> Any:
     if isinstance(value, dict):
         return {str(key): _plain(entry) for key, entry in value.items()}
     return str(value) if isinstance(value, str) else value
+
+
+class _OneLine(dict[str, Any]):
+    """A long form, written on one line whatever it holds."""
 
 
 class _Dumper(yaml.SafeDumper):
@@ -105,6 +109,10 @@ def _text(dumper: _Dumper, text: str) -> yaml.ScalarNode:
     return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=None if is_plain else '"')
 
 
+def _one_line(dumper: _Dumper, long_form: _OneLine) -> yaml.MappingNode:
+    return dumper.represent_mapping("tag:yaml.org,2002:map", long_form, flow_style=True)
+
+
 def _number(dumper: _Dumper, value: float) -> yaml.ScalarNode:
     # The shortest text that reads back to the same number; PyYAML's own would write 1e-7 as 1.0e-07.
     return dumper.represent_scalar("tag:yaml.org,2002:float", repr(value))
@@ -112,3 +120,4 @@ def _number(dumper: _Dumper, value: float) -> yaml.ScalarNode:
 
 _Dumper.add_representer(str, _text)
 _Dumper.add_representer(float, _number)
+_Dumper.add_representer(_OneLine, _one_line)
