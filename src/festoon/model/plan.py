@@ -7,6 +7,7 @@ healing is expected to make of it stands beside it. ``None`` means unknown: it i
 from __future__ import annotations
 
 from enum import StrEnum
+from hashlib import sha256
 from typing import Literal
 
 from pydantic import ConfigDict, Field, FiniteFloat
@@ -141,6 +142,10 @@ class SitePlan(PlanPart):
     crest_planned_mm: Mm = None
     cej_mm: Mm = None
     mucogingival_mm: Mm = None
+    contact_mm: Mm = None
+    """Apical end of the contact; interproximal sites only."""
+    sounding_present_mm: Mm = None
+    """Present margin to present crest."""
     finish_line_mm: Mm = None
     """Restorative margin asked for here: sound tooth plus ferrule, or the margin that stays."""
     need_mm: Mm = None
@@ -190,6 +195,8 @@ class ToothPlan(PlanPart):
     planned_length_mm: Mm = None
     """From the planned edge, at the end of surgery."""
     incisal_extension_mm: Mm = None
+    width_mm: Mm = None
+    """Mesiodistal width the proportion is counted with: the future width where a space will be closed."""
     ratio_present: Mm = None
     ratio_planned: Mm = None
     margin_move_mm: Mm = None
@@ -417,6 +424,11 @@ class PaperSite(PlanPart):
 
     tooth: str
     site: Site
+    margin_present_mm: Mm = None
+    sounding_present_mm: Mm = None
+    need_mm: Mm = None
+    margin_planned_from_present_edge_mm: Mm = None
+    suture_level_mm: Mm = None
     margin_planned_mm: Mm = None
     crest_present_mm: Mm = None
     crest_planned_mm: Mm = None
@@ -432,6 +444,8 @@ class Paper(PlanPart):
     step_mm: FiniteFloat
     teeth: dict[str, PaperTooth] = {}
     sites: tuple[PaperSite, ...] = ()
+    pair_differences_mm: dict[str, FiniteFloat | None] = {}
+    """Planned margin heights on the rounded numbers, patient's right minus left."""
     rechecked: bool
     """True when every hard limit holds on the rounded numbers."""
     notes: tuple[str, ...] = ()
@@ -480,3 +494,12 @@ class Plan(PlanPart):
     signable_reasons: tuple[str, ...] = ()
     """Why it cannot be signed yet."""
     provenance: Provenance
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 of the plan as written, so that file, drawing and sheet can be told to be the same version."""
+        return sha256(self.as_json().encode()).hexdigest()
+
+    def as_json(self) -> str:
+        """The plan as ``plan.json`` holds it: the same plan gives the same bytes."""
+        return self.model_dump_json(by_alias=True, indent=2) + "\n"
