@@ -260,14 +260,18 @@ class TreeBuilder:
         """Begin a table or a list."""
         self._count(line)
         if len(self._open) >= MAX_DEPTH:
-            self.faults.refuse(
-                where=self.path[:3],
-                line=line,
-                found=f"tables and lists inside each other more than {MAX_DEPTH} deep",
-                expected="a case file, which is eight deep",
-                do="Check the indentation and the brackets, and that this is the right file.",
-            )
+            self.refuse_depth(line)
         self._open.append(_Open(is_table, line))
+
+    def refuse_depth(self, line: int | None) -> NoReturn:
+        """Refuse a file whose tables and lists stand inside each other too deep."""
+        self.faults.refuse(
+            where=self.path[:3],
+            line=line,
+            found=f"tables and lists inside each other more than {MAX_DEPTH} deep",
+            expected="a case file, which is eight deep",
+            do="Check the indentation and the brackets, and that this is the right file.",
+        )
 
     def close(self) -> None:
         """End the innermost table or list."""

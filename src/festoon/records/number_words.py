@@ -68,6 +68,8 @@ def not_a_number(node: Scalar, unit: str) -> str:
         return "No reading is infinite or not a number: leave the key out where nothing was measured."
     if isinstance(node.value, int | float):
         return "Write a whole number."
+    if node.value is None:
+        return "Take it out: what was not measured is unknown, never a number."
     text = node.text.strip()
     with_unit = _WITH_UNIT.fullmatch(text)
     if with_unit:

@@ -123,7 +123,7 @@ def nearest(key: str, known: list[str]) -> str | None:
     for candidate in (tried, f"{tried}_mm"):
         if candidate in known:
             return candidate
-    close = difflib.get_close_matches(tried, known, n=1, cutoff=0.7)
+    close = difflib.get_close_matches(tried, known, n=1, cutoff=0.6)
     return close[0] if close else None
 
 
@@ -134,6 +134,11 @@ def _unknown_key(key: str, path: Path) -> Words:
         return (
             f"{stem}_mm: lengths are in millimetres only",
             f"Convert the value to millimetres and write it under {stem}_mm; festoon never converts in silence.",
+        )
+    if key == "<<":
+        return (
+            "every value written where it belongs",
+            "Write the merged keys out: a reference hides whose number it is.",
         )
     if re.fullmatch(r"[0-9.]+", key.strip()):
         return (

@@ -29,6 +29,7 @@ _PLAINLY = (
     ("cannot start any token", "a character that no value can begin with (a tab, an @, a ` or a %)"),
     ("did not find expected key", "a line whose indentation fits no key above it"),
     ("did not find expected '-' indicator", "a line that does not belong to the list above it"),
+    ("did not find expected node content", "a { or a [ without its end, or a comma too many"),
     ("expected ',' or '}'", "a { without its comma or }"),
     ("expected ',' or ']'", "a [ without its comma or ]"),
     ("unexpected end of stream", "a quotation mark that is never closed"),
@@ -75,6 +76,8 @@ def compose_yaml(text: str, faults: Faults) -> Node | None:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else None
+        if error.problem == "exceeded maximum nesting depth":
+            builder.refuse_depth(line)  # the scanner looks ahead and met its own limit first
         problem = f"{error.context or ''} {error.problem or ''}"
         words = next((plain for said, plain in _PLAINLY if said in problem), "text that does not hold together")
         near = text.splitlines()[line - 1].strip() if line and line <= len(text.splitlines()) else ""
@@ -141,7 +144,9 @@ def _take(event: yaml.Event, builder: TreeBuilder) -> None:
 
 
 def _scalar(event: yaml.ScalarEvent, line: int) -> Scalar:
-    if event.style or event.tag is not None:
+    if event.tag is not None:
+        return Scalar(line, None, event.value)  # the tag has its fault; what it makes of the text is nobody's guess
+    if event.style:
         return Scalar(line, event.value, event.value, is_quoted=True)
     if event.value in _WORDS:
         return Scalar(line, _WORDS[event.value], event.value)
@@ -151,15 +156,7 @@ def _scalar(event: yaml.ScalarEvent, line: int) -> Scalar:
 
 def _key(event: yaml.ScalarEvent, builder: TreeBuilder, line: int) -> str:
     key: str = event.value
-    if not event.style and key == "<<":
-        builder.faults.add(
-            where=builder.path,
-            line=line,
-            found="the merge key <<",
-            expected="every value written where it belongs",
-            do="Write the merged keys out.",
-        )
-    elif builder.path[-1:] in _LABELLED and not isinstance(_scalar(event, line).value, str):
+    if builder.path[-1:] in _LABELLED and not isinstance(_scalar(event, line).value, str):
         builder.faults.add(
             where=(*builder.path, key),
             line=line,
