@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from festoon.findings import thresholds as t
 from festoon.findings.causes import CAUSES
+from festoon.findings.display import display_words
 from festoon.findings.mouth import Mouth
 from festoon.findings.weighing import Weighed
-from festoon.findings.words import NO_TREATMENT, PERIODONTIST, display_words
+from festoon.findings.words import NO_TREATMENT, PERIODONTIST
 from festoon.model.anatomy import Anatomy
 from festoon.model.plan import Finding
 

@@ -30,7 +30,8 @@ _AESTHETIC = 5
 
 
 def _minus(a: Known | None, b: Known | None) -> float | None:
-    return None if a is None or b is None else a.value - b.value
+    """Difference of two levels; rounded far below any reading, so that 10.3 - 8.3 is 2 and not a bit more."""
+    return None if a is None or b is None else round(a.value - b.value, 6)
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ class ToothFacts:
         """Width to length today; unknown for teeth without published proportions."""
         if self.length is None or self.width is None or self.mean_length is None:
             return None
-        return self.width / self.length
+        return self.width / self.length if self.length > 0 else None
 
     @property
     def is_short(self) -> bool | None:
@@ -101,6 +102,12 @@ class ToothFacts:
     def cej(self) -> float | None:
         """CEJ from the present edge: what is left of the anatomic crown."""
         known = self.anatomy.site(Site.MIDFACIAL).cej
+        return None if known is None else known.value
+
+    @property
+    def crest(self) -> float | None:
+        """Midfacial crest from the present edge."""
+        known = self.anatomy.site(Site.MIDFACIAL).crest
         return None if known is None else known.value
 
     @property
@@ -142,7 +149,8 @@ class ToothFacts:
 
     def _height(self, level: float | None) -> float | None:
         extension = self.anatomy.extension
-        return None if level is None or extension is None else self.anatomy.height_of(level + extension)
+        found = None if level is None or extension is None else self.anatomy.height_of(level + extension)
+        return None if found is None else round(found, 6)
 
     @property
     def edge_height(self) -> float | None:

@@ -41,7 +41,7 @@ SHORT_RATIO = Threshold(0.90, "width/length", "from here a crown counts as short
 SHORT_BY = Threshold(
     _printed("AES-018", "low"), "mm", "a crown this much under the mean for role and sex is short", "AES-018, memory"
 )
-NARROW_BY = Threshold(0.5, "mm", "a crown this much under the mean width is narrow", "CRN-045, memory: 82 % within 0.5")
+NARROW_BY = Threshold(0.5, "mm", "a crown this much under the mean width is narrow", COMMON)
 
 # Cover of the anatomic crown, crest, keratinised tissue
 COVERED_CROWN = Threshold(

@@ -35,7 +35,7 @@ def cant(mouth: Mouth) -> Weighed:
         w.note(t.SOME, text, t.CLEAR_STEP.source)
     advice = Advice(
         surgery_can="Surgery can level margins where enamel is hidden; a line led by the CEJs alone copies the slope.",
-        surgery_cannot="It cannot level edges, jaw or lip; lowering bone on one side to level margins uncovers root there.",
+        surgery_cannot="It cannot level edges, jaw or lip; lowering bone on one side to level margins uncovers root.",
         alternatives=(
             "Choose the horizontal to level to (pupils, horizon, lip) with the patient, and show it on the plan.",
             "Orthodontic or jaw correction of the plane.",

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from festoon.findings import thresholds as t
+from festoon.findings.display import display_words
 from festoon.findings.mouth import Mouth, ToothFacts, names, with_numbers
 from festoon.findings.weighing import Advice, Weighed, Weighing
-from festoon.findings.words import NO_TREATMENT, PERIODONTIST, RESTORATIVE, display_words
+from festoon.findings.words import NO_TREATMENT, ORTHODONTIST, PERIODONTIST, RESTORATIVE
 
 
 def subgroup(facts: ToothFacts) -> str | None:
@@ -38,8 +39,7 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
     flagged = [f for f in mouth.front if f.ratio is not None and f.ratio >= t.RED_FLAG_RATIO.value]
     unworn = [f for f in flagged if f.chart.edge_worn is False]
     unsaid = [f for f in flagged if f.chart.edge_worn is None]
-    suspected = [f for f in (*unworn, *unsaid) if f.covered is None]
-    affected = [f for f in teeth if f in covered or f in suspected]
+    affected = [f for f in teeth if f in covered or _is_suspected(f)]
 
     if covered:
         text = f"CEJ more than {t.COVERED_CROWN.value:g} mm apical to the margin: {with_numbers(covered, _covered)} mm"
@@ -50,7 +50,7 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
     elif unsaid:
         text = f"width/length {with_numbers(unsaid, _ratio, 2)}, wear not charted"
         w.note(t.SOME, text, t.RED_FLAG_RATIO.source)
-    _weigh_milder_signs(mouth, w, covered, affected)
+    _weigh_milder_signs(mouth, w, affected)
     _weigh_against(mouth, w, affected)
 
     front = mouth.front
@@ -58,7 +58,7 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
     w.lacks_of([f for f in front if f.width is None], "width_mm", t.CLEAR)
     w.lacks_of([f for f in teeth if f.is_short is not False and f.covered is None], "sites.midfacial.cej_mm", t.CLEAR)
     w.lacks_of(unsaid, "edge_worn", t.SOME)
-    w.lacks_of([f for f in affected if f.room is None], "sites.midfacial.sounding_mm", t.SOME)
+    w.lacks_of([f for f in affected if f.crest is None], "sites.midfacial.sounding_mm", t.SOME)
     w.lacks_of([f for f in affected if f.keratinised is None], "sites.midfacial.mucogingival_mm", t.LITTLE)
     if affected and mouth.is_thick is None:
         w.lacks("phenotype", t.LITTLE)
@@ -73,6 +73,11 @@ def _is_covered(f: ToothFacts) -> bool:
     return f.covered is not None and f.covered > t.COVERED_CROWN.value and f.is_short is not False
 
 
+def _is_suspected(f: ToothFacts) -> bool:
+    """Short, not worn, and not shown to be bare."""
+    return bool(f.is_short) and not f.chart.edge_worn and (f.covered is None or f.covered > t.BARE_CROWN.value)
+
+
 def _covered(f: ToothFacts) -> float | None:
     return f.covered
 
@@ -85,13 +90,13 @@ def _room(f: ToothFacts) -> float | None:
     return f.room
 
 
-def _weigh_milder_signs(mouth: Mouth, w: Weighing, covered: list[ToothFacts], affected: list[ToothFacts]) -> None:
+def _weigh_milder_signs(mouth: Mouth, w: Weighing, affected: list[ToothFacts]) -> None:
     """Signs that only accompany: a milder ratio, little room to the crest, thick tissue."""
     low, high = t.SHORT_RATIO.value, t.RED_FLAG_RATIO.value
     mild = [f for f in mouth.front if f.ratio is not None and low <= f.ratio < high and f.chart.edge_worn is False]
     if mild:
         w.note(t.LITTLE, f"width/length {with_numbers(mild, _ratio, 2)}, edges unworn", t.SHORT_RATIO.source)
-    near = [f for f in covered if f.room is not None and f.room < t.ROOM_A.value]
+    near = [f for f in affected if f.room is not None and f.room < t.ROOM_A.value]
     if near:
         text = f"CEJ to crest under {t.ROOM_A.value:g} mm: {with_numbers(near, _room)} mm"
         w.note(t.SOME, text, "DX-010")
@@ -147,7 +152,7 @@ def _advice(mouth: Mouth, affected: list[ToothFacts]) -> Advice:
 def altered_active_eruption(mouth: Mouth) -> Weighed:
     """A tooth that has not risen far enough out of its bone: crest at or near the CEJ."""
     w = Weighing("altered_active_eruption", "Altered active eruption: crest at the CEJ")
-    known = [f for f in mouth.aesthetic if f.room is not None]
+    known = [f for f in mouth.aesthetic if f.room is not None and f.is_short is not False]
     near = [f for f in known if f.room is not None and f.room <= t.ROOM_B.value]
     low = [f for f in near if _stands_low(mouth, f)]
     if near:
@@ -160,12 +165,12 @@ def altered_active_eruption(mouth: Mouth) -> Weighed:
         w.note(-t.CLEAR, text, t.ROOM_A.source)
     unknown = [f for f in mouth.aesthetic if f.room is None and f.is_short is not False]
     w.lacks_of([f for f in unknown if f.cej is None], "sites.midfacial.cej_mm", t.CLEAR)
-    w.lacks_of([f for f in unknown if f.cej is not None], "sites.midfacial.sounding_mm", t.CLEAR)
+    w.lacks_of([f for f in unknown if f.crest is None], "sites.midfacial.sounding_mm", t.CLEAR)
     advice = Advice(
         surgery_can="Surgery can lower the crest and uncover the crown.",
         surgery_cannot="It cannot bring the edge of a tooth that stands too far apical down to its neighbours.",
         alternatives=("Orthodontic extrusion, which brings edge, margin and crest together.", NO_TREATMENT),
-        ask=(PERIODONTIST, "orthodontist"),
+        ask=(PERIODONTIST, ORTHODONTIST),
     )
     return w.weighed(advice, near)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from festoon.evidence.table import published
 from festoon.findings import thresholds as t
+from festoon.findings.display import display_words, weigh_crowns
 from festoon.findings.mouth import Mouth
 from festoon.findings.weighing import Advice, Weighed, Weighing
-from festoon.findings.words import INTRUSION, JAW_SURGEON, JAW_SURGERY, NO_TREATMENT, ORTHODONTIST, display_words
+from festoon.findings.words import INTRUSION, JAW_SURGEON, JAW_SURGERY, NO_TREATMENT, ORTHODONTIST
 
 _REST = {"female": "AES-027", "male": "AES-026"}
 
@@ -33,7 +34,6 @@ def vertical_maxillary_excess(mouth: Mouth) -> Weighed:
     else:
         source = {"I": t.VME_I, "II": t.VME_II, "III": t.VME_III}[grade].source
         w.note({"I": t.LITTLE, "II": t.SOME, "III": t.CLEAR}[grade], f"{display:.1f} mm of gingiva shown", source)
-        w.title = f"Vertical maxillary excess, degree {grade} by display"
         travel = mouth.anatomy.lip_travel
         if travel is not None and travel.value > t.TRAVEL_VERY_HIGH.value:
             w.note(
@@ -41,12 +41,11 @@ def vertical_maxillary_excess(mouth: Mouth) -> Weighed:
                 f"the lip travels {travel.value:.1f} mm, which shows gingiva by itself",
                 t.TRAVEL_VERY_HIGH.source,
             )
-        if _lip_is_ordinary(mouth):
+        if mouth.crowns_ordinary and _lip_is_ordinary(mouth):
             w.note(t.SOME, "the lip is of ordinary length and travel, which leaves the jaw", "practice notes, step 1")
-        if mouth.crowns_ordinary:
-            w.note(t.SOME, "crowns of ordinary length and proportion do not explain the display", "rule 10")
-        elif mouth.crowns_ordinary is False:
-            w.note(-t.LITTLE, "short crowns explain part of the display", "rule 10")
+        weigh_crowns(mouth, w)
+    if grade is not None and w.score > 0:
+        w.title = f"Vertical maxillary excess, degree {grade} by display"
     if smile.rest_display_mm is None:
         w.lacks("smile.rest_display_mm", t.SOME)
     advice = Advice(

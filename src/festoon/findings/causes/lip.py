@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from festoon.findings import thresholds as t
+from festoon.findings.display import display_words, weigh_crowns
 from festoon.findings.mouth import Mouth
 from festoon.findings.weighing import Advice, Weighed, Weighing
 from festoon.findings.words import (
@@ -11,7 +12,6 @@ from festoon.findings.words import (
     ORTHODONTIST,
     PERIODONTIST,
     TOXIN,
-    display_words,
 )
 
 
@@ -23,10 +23,9 @@ def _weigh_display(mouth: Mouth, w: Weighing) -> None:
         return
     if display >= t.DISPLAY.value:
         w.note(t.LITTLE, f"{display:.1f} mm of gingiva shown", t.DISPLAY.source)
-        if mouth.crowns_ordinary:
-            w.note(t.SOME, "crowns of ordinary length and proportion do not explain the display", "rule 10")
     elif display < t.VME_I.value:
         w.note(-t.CLEAR, f"only {display:.1f} mm of gingiva shown", t.DISPLAY.source)
+    weigh_crowns(mouth, w)
 
 
 def _withholds(mouth: Mouth, w: Weighing) -> bool:

@@ -27,7 +27,7 @@ def recurrence(mouth: Mouth) -> Weighed:
             text = f"CEJ to crest {with_numbers(near, lambda f: f.room)} mm: the bone was left"
             w.note(t.CLEAR, text, "DX-006; practice notes, pain point 4")
         unknown = [f for f in mouth.aesthetic if f.room is None and f.is_short is not False]
-        w.lacks_of(unknown, "sites.midfacial.sounding_mm", t.CLEAR)
+        w.lacks_of([f for f in unknown if f.crest is None], "sites.midfacial.sounding_mm", t.CLEAR)
         w.lacks_of([f for f in unknown if f.cej is None], "sites.midfacial.cej_mm", t.CLEAR)
     advice = Advice(
         surgery_can="Surgery can lower a crest that was left too near the CEJ, on a new set of readings.",

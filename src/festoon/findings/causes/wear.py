@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from festoon.evidence.table import published
 from festoon.findings import thresholds as t
+from festoon.findings.display import display_words
 from festoon.findings.mouth import Mouth, ToothFacts, names, with_numbers
 from festoon.findings.weighing import Advice, Weighed, Weighing
-from festoon.findings.words import INTRUSION, NO_TREATMENT, ORTHODONTIST, RESTORATIVE, RESTORE_INCISALLY, display_words
+from festoon.findings.words import INTRUSION, NO_TREATMENT, ORTHODONTIST, RESTORATIVE, RESTORE_INCISALLY
 
 _UNWORN = ("CRN-032", "CRN-036", "CRN-040")
 """Anatomic crown length of unworn central, lateral and canine (from memory)."""
@@ -54,8 +55,8 @@ def _compare(mouth: Mouth, f: ToothFacts) -> Comparison | None:
         return None
     cej = None
     if is_partner and f.cej_height is not None and reference.cej_height is not None:
-        cej = reference.cej_height - f.cej_height
-    return Comparison(f, reference, reference.margin_height - f.margin_height, cej, is_partner)
+        cej = round(reference.cej_height - f.cej_height, 6)
+    return Comparison(f, reference, round(reference.margin_height - f.margin_height, 6), cej, is_partner)
 
 
 def _words(comparisons: list[Comparison]) -> str:
@@ -65,7 +66,7 @@ def _words(comparisons: list[Comparison]) -> str:
 def _ask_for_comparison(mouth: Mouth, w: Weighing, worn: list[ToothFacts]) -> None:
     w.lacks_of([f for f in mouth.front if f.chart.edge_worn is None], "edge_worn", t.DECISIVE)
     pairs = [g for f in worn for g in (f, mouth.partner(f)) if g is not None]
-    blind = list(dict.fromkeys(f for f in pairs if f.margin_height is None))
+    blind = [f for f in mouth.teeth if f in pairs and f.margin_height is None]
     w.lacks_of([f for f in blind if f.anatomy.edge_height is None], "edge_height_mm", t.CLEAR)
     w.lacks_of([f for f in blind if f.anatomy.extension is None], "incisal_extension_mm", t.CLEAR)
     w.lacks_of([f for f in blind if f.length is None], "sites.midfacial.margin_mm", t.CLEAR)
