@@ -31,7 +31,7 @@ def weigh_crowns(mouth: Mouth, w: Weighing) -> None:
         return
     rest = remaining_display(mouth)
     if mouth.crowns_ordinary:
-        w.note(t.SOME, "crowns of ordinary length and proportion do not explain the display", "rule 10")
+        w.note(t.SOME, "crowns of ordinary length and proportion do not explain the display", "DX-021 to DX-024")
     elif mouth.crowns_ordinary is False and rest is not None:
         if rest >= t.DISPLAY.value:
             w.note(t.SOME, f"{rest:.1f} mm would still show with the margins at the CEJ", t.DISPLAY.source)
@@ -56,5 +56,5 @@ def display_words(mouth: Mouth) -> str:
             "stays."
         )
     if mouth.case.smile.display_spontaneous_mm is None and mouth.case.smile.posed is not False:
-        text += " A posed smile under-shows: expect more in laughter (practice notes [S37])."
+        text += " A posed smile under-shows: expect more in laughter (doi 10.1080/00016350802060617, 122 men)."
     return text

@@ -11,7 +11,6 @@ from festoon.model.case import Case, Health, Subject
 from festoon.model.plan import Caution
 from festoon.model.reading import Method
 
-_NOTES = "practice notes (e)"
 Severity = Literal["stop", "warn", "note"]
 
 
@@ -23,14 +22,14 @@ class Question:
     is_raised: Callable[[Health], bool]
     severity: Severity
     text: str
-    source: str = _NOTES
+    source: str = t.COMMON
 
 
 def _yes(field: str) -> Callable[[Health], bool]:
     return lambda health: getattr(health, field) is True
 
 
-def _question(field: str, severity: Severity, text: str, source: str = _NOTES) -> Question:
+def _question(field: str, severity: Severity, text: str, source: str = t.COMMON) -> Question:
     return Question(field, _yes(field), severity, text, source)
 
 
@@ -39,42 +38,40 @@ QUESTIONS: tuple[Question, ...] = (
         "bleeding_disorder",
         "stop",
         "Bleeding disorder: assess with the physician before any cut.",
-        "practice notes [S72]",
+        "PMC5851192",
     ),
     _question(
         "anticoagulant",
         "stop",
         "Anticoagulant: assess with the prescriber; local measures. Do not stop the drug on this plan's word.",
-        "practice notes [S72]",
+        "PMC5851192",
     ),
     _question(
         "antiplatelet",
         "stop",
         "Antiplatelet drug: assess with the prescriber; local measures. Do not stop the drug on this plan's word.",
-        "practice notes [S72]",
+        "PMC5851192",
     ),
     _question(
         "antiresorptive",
         "stop",
         "Antiresorptive or antiangiogenic drug: bone surgery carries a risk of osteonecrosis that depends on drug, "
         "reason and time. Elective bone surgery here is a specialist's decision.",
-        "practice notes [S71]",
+        "PMC6164200",
     ),
     _question(
         "jaw_radiotherapy",
         "stop",
         "Radiotherapy of the jaws: bone surgery carries a risk of osteonecrosis. A specialist's decision.",
-        "practice notes [S71]",
+        "PMC6164200",
     ),
-    _question(
-        "active_periodontitis", "stop", "Active periodontitis: treat first, then measure anew.", "practice notes (e)"
-    ),
+    _question("active_periodontitis", "stop", "Active periodontitis: treat first, then measure anew.", t.COMMON),
     _question(
         "overgrowth_drug",
         "stop",
         "A drug that enlarges gingiva: ask the prescriber, control plaque, measure anew; it recurs while the drug "
         "goes on.",
-        "practice notes [S73]",
+        "mayoclinicproceedings.org, S0025-6196(11)64493-5",
     ),
     _question("immunosuppression", "stop", "Immunosuppression: assess with the physician; healing and infection."),
     _question("endocarditis_risk", "stop", "Risk of endocarditis: ask the cardiologist; local guideline on cover."),
@@ -96,13 +93,13 @@ QUESTIONS: tuple[Question, ...] = (
         "expectation_concern",
         "stop",
         "Distress far beyond the finding or repeated procedures: pause and refer before any cosmetic surgery.",
-        "practice notes [S82]",
+        "doi 10.4236/ojst.2017.74016",
     ),
     _question(
         "previous_surgery",
         "warn",
         "Earlier surgery here: use only readings taken since; suspect the bone.",
-        "practice notes (f)",
+        t.COMMON,
     ),
 )
 """Every question that raises a caution by itself; allergy, growth, teeth and radiographs stand beside them."""
@@ -125,7 +122,7 @@ def health_cautions(case: Case) -> tuple[Caution, ...]:
             Caution(
                 code="health.allergy",
                 text=f"Allergy: {health.allergy}. Check anaesthetic, latex, resin of the template, drugs.",
-                source=_NOTES,
+                source=t.COMMON,
                 severity="warn",
             )
         )
@@ -136,7 +133,7 @@ def health_cautions(case: Case) -> tuple[Caution, ...]:
             Caution(
                 code="radiograph.justification",
                 text="Levels were read from a volume: each exposure needs its own justification; CBCT is not routine.",
-                source="practice notes [S53]",
+                source="national guideline on cone-beam CT, swissdentaljournal.org",
                 severity="note",
             )
         )
@@ -187,7 +184,7 @@ def _teeth(case: Case) -> list[Caution]:
 
 
 def _about(tooth: str, code: str, text: str, severity: Severity) -> Caution:
-    return Caution(code=code, text=text, tooth=tooth, source="practice notes (f)", severity=severity)
+    return Caution(code=code, text=text, tooth=tooth, source=t.COMMON, severity=severity)
 
 
 def _has_volume(case: Case) -> bool:

@@ -26,7 +26,7 @@ _MEAN_WIDTH = {
 _FRONT = 3
 """Positions 1 to 3: incisors and canine."""
 _AESTHETIC = 5
-"""As far back as a wide smile usually shows (practice notes, step 2)."""
+"""As far back as a wide smile usually shows (common practice, no source)."""
 
 
 def _minus(a: Known | None, b: Known | None) -> float | None:

@@ -35,7 +35,7 @@ def _printed(row_id: str, part: Literal["low", "high", "sd"]) -> float:
 
 # Crowns
 RED_FLAG_RATIO = Threshold(
-    0.95, "width/length", "from here altered passive eruption is suspected, edge unworn", "rule 2; DX-007 to DX-009"
+    0.95, "width/length", "from here altered passive eruption is suspected, edge unworn", "DX-007 to DX-009"
 )
 SHORT_RATIO = Threshold(0.90, "width/length", "from here a crown counts as short for its width", COMMON)
 SHORT_BY = Threshold(
@@ -68,7 +68,10 @@ VME_II = Threshold(_printed("DX-022", "low"), "mm", "display from here: degree I
 VME_III = Threshold(_printed("DX-023", "low"), "mm", "display from here: degree III", "DX-023, memory")
 THIRD_LONG = Threshold(1.0, "mm", "lower third longer than the middle by this is longer", COMMON)
 THIRD_JAW = Threshold(
-    5.0, "mm", "lower third this much off: jaw surgery may be needed", "practice notes [S83], a teaching text"
+    5.0,
+    "mm",
+    "lower third this much off: jaw surgery may be needed",
+    "dentistrytoday.com sp-631779980, a teaching text",
 )
 REST_EXTRA = Threshold(2.0, "mm", "incisor shown at rest beyond the mean for the sex", COMMON)
 LIP_SHORT_FEMALE = Threshold(20.0, "mm", "usual lower end of the lip length, women", "AES-025, memory: 20-22")
@@ -86,7 +89,7 @@ PSEUDO_POCKET = Threshold(4.0, "mm", "probing from here with the CEJ covered: a 
 POCKET_PAST_CEJ = Threshold(
     1.0, "mm", "probing past the CEJ by more than this: attachment is lost, a true pocket", COMMON
 )
-GROWN_AGE = Threshold(19.0, "years", "crowns still lengthened up to here", "practice notes [S68], 456 sets of models")
+GROWN_AGE = Threshold(19.0, "years", "crowns still lengthened up to here", "J Dent 2000;28:469, 456 sets of models")
 CANT_SPAN = Threshold(35.0, "mm", "from canine to canine, straight across", COMMON)
 CANT_SEEN = Threshold(1.0, "mm", "rise across the front teeth seen by dentists", "AES-012 note")
 ROTATED = Threshold(15.0, "degrees", "a rotation from here changes where the zenith is seen", COMMON)

@@ -14,14 +14,14 @@ def ankylosis(mouth: Mouth) -> Weighed:
     fused = [f for f in mouth.teeth if f.chart.ankylosed]
     low = [f for f in mouth.teeth if f.chart.ankylosed is None and _is_low(mouth, f)]
     if fused:
-        w.note(t.DECISIVE, f"charted as ankylosed: {names(fused)}", "practice notes (f)")
+        w.note(t.DECISIVE, f"charted as ankylosed: {names(fused)}", t.COMMON)
     if low:
         text = f"unworn edge {t.CLEAR_STEP.value:g} mm or more apical to its partner: {names(low)}"
         w.note(t.SOME, text, t.COMMON)
         w.lacks_of(low, "ankylosed", t.DECISIVE)
     said = [f.chart.ankylosed for f in mouth.teeth]
     if said and all(a is False for a in said):
-        w.note(-t.DECISIVE, "no tooth is ankylosed", "practice notes (f)")
+        w.note(-t.DECISIVE, "no tooth is ankylosed", t.COMMON)
     w.lacks_of([f for f in mouth.front if f.chart.ankylosed is None and f not in low], "ankylosed", t.SOME)
     advice = Advice(
         surgery_can="Surgery can lengthen the fused tooth's crown only apically, further from its neighbours' line.",

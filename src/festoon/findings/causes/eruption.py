@@ -10,7 +10,7 @@ from festoon.findings.words import NO_TREATMENT, ORTHODONTIST, PERIODONTIST, RES
 
 
 def subgroup(facts: ToothFacts) -> str | None:
-    """Room for the attachment between CEJ and crest: ``A``, ``B``, or ``A/B`` between the two (rule 3)."""
+    """Room for the attachment between CEJ and crest: ``A``, ``B``, or ``A/B`` between the two."""
     room = facts.room
     if room is None:
         return None
@@ -113,7 +113,11 @@ def _weigh_against(mouth: Mouth, w: Weighing, affected: list[ToothFacts]) -> Non
         text = f"short crowns are not covered: CEJ {with_numbers(bare, _covered)} mm apical to the margin"
         w.note(-t.CLEAR, text, t.BARE_CROWN.source)
     if short and all(f.chart.edge_worn for f in short):
-        w.note(-t.CLEAR, f"every short crown has a worn edge: {names(short)}", "rule 2; practice notes [S29]")
+        w.note(
+            -t.CLEAR,
+            f"every short crown has a worn edge: {names(short)}",
+            "DX-007 to DX-009; J Prosthet Dent 2003;89:453",
+        )
     swollen = [f for f in affected if f.chart.inflamed or f.has_pseudo_pocket]
     if swollen:
         text = f"not to be told from enlargement while inflamed or with a pseudo-pocket: {names(swollen)}"
@@ -139,7 +143,7 @@ def _advice(mouth: Mouth, affected: list[ToothFacts]) -> Advice:
     if "A" in groups:
         can += (
             " Subgroup A: soft tissue alone only where the margin stays coronal enough to the crest; with the margin at"
-            " the CEJ only 1.5-2.0 mm would be left (DX-003, rule 3)."
+            " the CEJ only 1.5-2.0 mm would be left (DX-003)."
         )
     return Advice(
         surgery_can=f"{can} {display_words(mouth)}",

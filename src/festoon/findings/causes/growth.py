@@ -15,9 +15,9 @@ def incomplete_growth(mouth: Mouth) -> Weighed:
     age, grown = subject.age_years, subject.growth_complete
     is_young = age is not None and age < t.GROWN_AGE.value
     if grown is False:
-        w.note(t.DECISIVE, "growth charted as not complete", "practice notes (e)")
+        w.note(t.DECISIVE, "growth charted as not complete", t.COMMON)
     elif grown:
-        w.note(-t.DECISIVE, "growth charted as complete", "practice notes (e)")
+        w.note(-t.DECISIVE, "growth charted as complete", t.COMMON)
     else:
         w.lacks("subject.growth_complete", t.DECISIVE)
     if age is None:

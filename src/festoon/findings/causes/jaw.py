@@ -42,7 +42,7 @@ def vertical_maxillary_excess(mouth: Mouth) -> Weighed:
                 t.TRAVEL_VERY_HIGH.source,
             )
         if mouth.crowns_ordinary and _lip_is_ordinary(mouth):
-            w.note(t.SOME, "the lip is of ordinary length and travel, which leaves the jaw", "practice notes, step 1")
+            w.note(t.SOME, "the lip is of ordinary length and travel, which leaves the jaw", t.COMMON)
         weigh_crowns(mouth, w)
     if grade is not None and w.score > 0:
         w.title = f"Vertical maxillary excess, degree {grade} by display"
@@ -72,7 +72,7 @@ def _weigh_thirds(w: Weighing, middle: float | None, lower: float | None) -> Non
     elif excess >= t.THIRD_LONG.value:
         w.note(t.SOME, text, t.THIRD_LONG.source)
     else:
-        w.note(-t.CLEAR, f"{text}: not long", "practice notes, step 1")
+        w.note(-t.CLEAR, f"{text}: not long", t.COMMON)
 
 
 def _lip_is_ordinary(mouth: Mouth) -> bool:

@@ -39,13 +39,15 @@ def drug_overgrowth(mouth: Mouth) -> Weighed:
     if drug is None:
         w.lacks("subject.health.overgrowth_drug", t.DECISIVE)
     elif drug:
-        w.note(t.CLEAR, "takes a drug known to enlarge gingiva", "practice notes [S73]")
+        w.note(t.CLEAR, "takes a drug known to enlarge gingiva", "mayoclinicproceedings.org, S0025-6196(11)64493-5")
         _weigh_pockets(mouth, w)
         if inflamed:
-            w.note(t.LITTLE, f"inflamed as well: {names(inflamed)}", "practice notes, pain point 31")
+            w.note(t.LITTLE, f"inflamed as well: {names(inflamed)}", t.COMMON)
         w.lacks_of([f for f in mouth.front if f.chart.inflamed is None], "inflamed", t.LITTLE)
     else:
-        w.note(-t.DECISIVE, "takes no drug known to enlarge gingiva", "practice notes [S73]")
+        w.note(
+            -t.DECISIVE, "takes no drug known to enlarge gingiva", "mayoclinicproceedings.org, S0025-6196(11)64493-5"
+        )
     advice = Advice(
         surgery_can="Surgery can remove enlarged tissue once plaque is controlled; it recurs while the drug goes on.",
         surgery_cannot="It cannot remove the cause. No drug is to be stopped on this page's word.",
@@ -62,13 +64,13 @@ def inflammatory_enlargement(mouth: Mouth) -> Weighed:
     periodontitis = mouth.case.subject.health.active_periodontitis
     charted = [f.chart.inflamed for f in mouth.front]
     if inflamed:
-        w.note(t.CLEAR, f"inflamed or bracketed on the day: {names(inflamed)}", "practice notes (f)")
+        w.note(t.CLEAR, f"inflamed or bracketed on the day: {names(inflamed)}", t.COMMON)
     elif charted and all(c is False for c in charted):
-        w.note(-t.CLEAR, "gingiva of the upper front teeth charted as healthy", "practice notes (f)")
+        w.note(-t.CLEAR, "gingiva of the upper front teeth charted as healthy", t.COMMON)
     if periodontitis:
-        w.note(t.CLEAR, "active periodontitis", "practice notes (e)")
+        w.note(t.CLEAR, "active periodontitis", t.COMMON)
     elif periodontitis is False:
-        w.note(-t.LITTLE, "no active periodontitis", "practice notes (e)")
+        w.note(-t.LITTLE, "no active periodontitis", t.COMMON)
     else:
         w.lacks("subject.health.active_periodontitis", t.CLEAR)
     _weigh_pockets(mouth, w)

@@ -15,13 +15,13 @@ def tooth_position(mouth: Mouth) -> Weighed:
     crowded = [f for f in mouth.teeth if f.chart.crowded]
     turned = [f for f in mouth.teeth if abs(f.chart.rotation_deg or 0.0) >= t.ROTATED.value]
     if crowded:
-        w.note(t.CLEAR, f"crowded: {names(crowded)}", "practice notes (f)")
+        w.note(t.CLEAR, f"crowded: {names(crowded)}", t.COMMON)
     if turned:
         text = f"rotated: {with_numbers(turned, lambda f: f.chart.rotation_deg, 0)} degrees"
         w.note(t.SOME, text, t.ROTATED.source)
     said = [f.chart.crowded for f in mouth.front]
     if said and all(c is False for c in said):
-        w.note(-t.CLEAR, "upper front teeth are not crowded", "practice notes (f)")
+        w.note(-t.CLEAR, "upper front teeth are not crowded", t.COMMON)
     w.lacks_of([f for f in mouth.front if f.chart.crowded is None], "crowded", t.CLEAR)
     affected = [f for f in mouth.teeth if f in crowded or f in turned]
     advice = Advice(
@@ -46,12 +46,12 @@ def restoration_margin(mouth: Mouth) -> Weighed:
         w.note(t.CLEAR, text, t.RESTORATION_ROOM.source)
         inflamed = [f for f in close if f.chart.inflamed]
         if inflamed:
-            w.note(t.SOME, f"inflamed there: {names(inflamed)}", "practice notes, step 5")
+            w.note(t.SOME, f"inflamed there: {names(inflamed)}", t.COMMON)
     if restored and all((room := _least_room(f)) is not None and room >= t.RESTORATION_ROOM.value for f in restored):
         text = f"restoration margins keep {with_numbers(restored, _least_room)} mm to the crest"
         w.note(-t.CLEAR, text, t.RESTORATION_ROOM.source)
     if not restored and not unsaid:
-        w.note(-t.DECISIVE, "no crown or veneer on these teeth", "practice notes, step 5")
+        w.note(-t.DECISIVE, "no crown or veneer on these teeth", t.COMMON)
     blind = [f for f in restored if _least_room(f) is None]
     w.lacks_of(unsaid, "restoration", t.SOME)
     w.lacks_of(blind, "sites.midfacial.existing_finish_line_mm", t.CLEAR)

@@ -16,16 +16,16 @@ def recurrence(mouth: Mouth) -> Weighed:
     if earlier is None:
         w.lacks("subject.health.previous_surgery", t.DECISIVE)
     elif not earlier:
-        w.note(-t.DECISIVE, "no earlier surgery on these teeth", "practice notes (f)")
+        w.note(-t.DECISIVE, "no earlier surgery on these teeth", t.COMMON)
     else:
-        w.note(t.SOME, "earlier surgery on the gingiva or bone of these teeth", "practice notes (f)")
+        w.note(t.SOME, "earlier surgery on the gingiva or bone of these teeth", t.COMMON)
         if mouth.crowns_ordinary:
             w.note(-t.CLEAR, "crowns are of ordinary length now", t.SHORT_RATIO.source)
         elif mouth.crowns_ordinary is False:
             w.note(t.SOME, "crowns are short again", t.SHORT_RATIO.source)
         if near:
             text = f"CEJ to crest {with_numbers(near, lambda f: f.room)} mm: the bone was left"
-            w.note(t.CLEAR, text, "DX-006; practice notes, pain point 4")
+            w.note(t.CLEAR, text, "DX-006")
         unknown = [f for f in mouth.aesthetic if f.room is None and f.is_short is not False]
         w.lacks_of([f for f in unknown if f.crest is None], "sites.midfacial.sounding_mm", t.CLEAR)
         w.lacks_of([f for f in unknown if f.cej is None], "sites.midfacial.cej_mm", t.CLEAR)

@@ -81,7 +81,7 @@ def wear(mouth: Mouth) -> Weighed:
     in_place = [c for c in compared if abs(c.margin) < t.STEP.value]
     carried = [c for c in compared if c.margin >= t.STEP.value]
     if worn:
-        w.note(t.SOME, f"edge charted as worn: {names(worn)}", "practice notes [S29]")
+        w.note(t.SOME, f"edge charted as worn: {names(worn)}", "J Prosthet Dent 2003;89:453")
         stubs = [f for f in worn if _lost(f) >= t.STEP.value]
         if stubs:
             text = f"edge to CEJ {with_numbers(stubs, lambda f: f.cej)} mm, under the unworn mean"
@@ -111,15 +111,31 @@ def wear_with_over_eruption(mouth: Mouth) -> Weighed:
     with_partner = [c for c in carried if c.is_partner]
     with_canine = [c for c in carried if not c.is_partner]
     if worn:
-        w.note(t.SOME, f"edge charted as worn: {names(worn)}", "practice notes [S56], [S57]")
+        w.note(
+            t.SOME,
+            f"edge charted as worn: {names(worn)}",
+            "aegisdentalnetwork.com 2016/06, super-eruption after anterior wear",
+        )
     if with_partner:
-        w.note(t.CLEAR, f"margin coronal to the partner's: {_words(with_partner)} mm", "practice notes [S56], [S57]")
+        w.note(
+            t.CLEAR,
+            f"margin coronal to the partner's: {_words(with_partner)} mm",
+            "aegisdentalnetwork.com 2016/06, super-eruption after anterior wear",
+        )
     if with_canine:
-        w.note(t.SOME, f"margin coronal to the canine's: {_words(with_canine)} mm", "practice notes [S56]; " + t.COMMON)
+        w.note(
+            t.SOME,
+            f"margin coronal to the canine's: {_words(with_canine)} mm",
+            "aegisdentalnetwork.com 2016/06, super-eruption after anterior wear; " + t.COMMON,
+        )
     moved = [c for c in carried if c.cej is not None and c.cej >= t.STEP.value]
     if moved:
         text = ", ".join(f"{c.worn.tooth} {c.cej:+.1f}" for c in moved)
-        w.note(t.CLEAR, f"CEJ coronal to the partner's: {text} mm", "practice notes [S56], [S57]")
+        w.note(
+            t.CLEAR,
+            f"CEJ coronal to the partner's: {text} mm",
+            "aegisdentalnetwork.com 2016/06, super-eruption after anterior wear",
+        )
     still = [c for c in compared if c.margin < t.STEP.value]
     if still and not carried:
         w.note(-t.CLEAR, f"margin not coronal to its match: {_words(still)} mm", t.STEP.source)
@@ -153,4 +169,4 @@ def _lost(f: ToothFacts) -> float:
 def _weigh_unworn(mouth: Mouth, w: Weighing) -> None:
     charted = [f.chart.edge_worn for f in mouth.front]
     if charted and all(worn is False for worn in charted):
-        w.note(-t.DECISIVE, "no edge of the upper front teeth is worn", "practice notes, step 1")
+        w.note(-t.DECISIVE, "no edge of the upper front teeth is worn", t.COMMON)
