@@ -131,7 +131,7 @@ def expected_shift(distance_mm: float, weeks: float, phenotype: Phenotype = Phen
     mean += _phenotype_shift(phenotype) - ahead
     sd = sqrt(variance + unsettled**2 + _phenotype_doubt(phenotype) ** 2)
     # A margin does not heal apical to the crest, so it cannot recede by more than the distance itself.
-    return Shift(mean, max(mean - _Z * sd, -distance_mm), mean + _Z * sd, sd)
+    return Shift(mean, max(mean - _Z * sd, 0.0 - distance_mm), mean + _Z * sd, sd)
 
 
 def suture_distance_for(
