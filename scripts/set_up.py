@@ -58,23 +58,23 @@ def install(lock: Path) -> None:
 
 def main(arguments: list[str]) -> int:
     """Do what the first argument says."""
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036  a fresh checkout may meet an older one
         print(f"festoon needs Python 3.11 or newer; this is {sys.version.split()[0]}", file=sys.stderr)
         return 2
-    match arguments:
-        case ["demo", *rest]:
-            install(RUN_LOCK)
-            return run(BIN / "festoon", "demo", *rest)
-        case ["test", *rest]:
-            install(DEV_LOCK)
-            return run(PYTHON, "-m", "pytest", *rest)
-        case ["install"]:
-            install(DEV_LOCK)
-            return 0
-        case ["lock"]:
-            must(*LOCKING, "build", "--output-file", RUN_LOCK.name)
-            must(*LOCKING, "dev", "--output-file", DEV_LOCK.name, "--constraints", RUN_LOCK.name)
-            return 0
+    verb, rest = (arguments or [""])[0], arguments[1:]
+    if verb == "demo":
+        install(RUN_LOCK)
+        return run(BIN / "festoon", "demo", *rest)
+    if verb == "test":
+        install(DEV_LOCK)
+        return run(PYTHON, "-m", "pytest", *rest)
+    if verb == "install" and not rest:
+        install(DEV_LOCK)
+        return 0
+    if verb == "lock" and not rest:
+        must(*LOCKING, "build", "--output-file", RUN_LOCK.name)
+        must(*LOCKING, "dev", "--output-file", DEV_LOCK.name, "--constraints", RUN_LOCK.name)
+        return 0
     print(__doc__, file=sys.stderr)
     return 2
 
