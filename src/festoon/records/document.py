@@ -20,8 +20,14 @@ MAX_DEPTH = 16
 """A case is eight levels deep."""
 MAX_NODES = 60_000
 """A full mouth of thirty-two teeth with ten sites each has some fifteen thousand values."""
+MAX_TEXT = 2_000
+"""Characters of one text: a remark, not an essay."""
+MAX_KEY = 80
+"""Characters of one key."""
 MAX_FAULTS = 300
 """A file with more faults than this is not a case: the rest is counted, not listed."""
+_MAX_KEPT = 10 * MAX_FAULTS
+"""Of the faults beyond this only the number is kept."""
 
 Step = str | int
 Path = tuple[Step, ...]
@@ -113,9 +119,18 @@ class Faults:
 
     file: str
     found: list[Fault] = field(default_factory=list)
+    n_not_kept: int = 0
+
+    @property
+    def is_full(self) -> bool:
+        """True when further faults are only counted."""
+        return len(self.found) >= _MAX_KEPT
 
     def add(self, *, where: Sequence[Step] = (), line: int | None, found: str, expected: str, do: str) -> None:
         """Note one fault."""
+        if self.is_full:
+            self.n_not_kept += 1
+            return
         self.found.append(
             Fault(file=self.file, where=path_text(where), found=found, expected=expected, do=do, line=line)
         )
@@ -124,7 +139,7 @@ class Faults:
         """All faults as one exception, by line."""
         by_line = sorted(dict.fromkeys(self.found), key=lambda fault: fault.line or 0)
         if len(by_line) > MAX_FAULTS:
-            rest = len(by_line) - MAX_FAULTS
+            rest = len(by_line) - MAX_FAULTS + self.n_not_kept
             by_line = by_line[:MAX_FAULTS]
             by_line.append(
                 Fault(
@@ -146,7 +161,8 @@ class Faults:
         InputRefusedError
             Always, with every fault noted so far.
         """
-        self.add(where=where, line=line, found=found, expected=expected, do=do)
+        last = Fault(file=self.file, where=path_text(where), found=found, expected=expected, do=do, line=line)
+        self.found = [*self.found[: MAX_FAULTS - 1], last]
         raise self.error()
 
 
@@ -244,6 +260,15 @@ class TreeBuilder:
     def key(self, key: str, line: int) -> None:
         """A key of the innermost table; one that was there already is a fault."""
         frame = self._open[-1]
+        if len(key) > MAX_KEY:
+            self.faults.add(
+                where=self.path,
+                line=line,
+                found=f"a key of {len(key)} characters, {shown(key, 20)}",
+                expected=f"keys of at most {MAX_KEY} characters",
+                do="Check the quotation marks and colons of this line.",
+            )
+            key = key[:MAX_KEY]
         frame.is_repeat = key in frame.key_lines
         if frame.is_repeat:
             self.faults.add(
@@ -283,6 +308,15 @@ class TreeBuilder:
     def scalar(self, scalar: Scalar) -> None:
         """A value."""
         self._count(scalar.line)
+        if len(scalar.text) > MAX_TEXT:
+            self.faults.add(
+                where=self.path,
+                line=scalar.line,
+                found=f"a text of {len(scalar.text)} characters, {shown(scalar.text, 20)}",
+                expected=f"texts of at most {MAX_TEXT} characters",
+                do="Shorten it, or check where its quotation mark closes.",
+            )
+            scalar = Scalar(scalar.line, None, "")
         steering = _ESCAPES_TERMINAL_OR_PAPER.search(scalar.text)
         if steering:
             self.faults.add(

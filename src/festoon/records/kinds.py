@@ -21,6 +21,9 @@ from festoon.model.reading import Reading
 from festoon.records.document import Faults, Listing, Node, Path, Scalar, Table, described
 from festoon.records.number_words import not_a_number
 
+MAX_READINGS = 12
+"""Readings of one quantity. They are compared each with each, and with those of other quantities."""
+
 
 @dataclass(frozen=True)
 class Place:
@@ -141,6 +144,9 @@ class _Drafting:
     def _readings(self, model: type[Reading], node: Node, path: Path, at: Path, line: int) -> Any:
         """Readings as a bare number, a long form, or a list of these: what the model's own validator writes out."""
         if isinstance(node, Listing):
+            if len(node.items) > MAX_READINGS:
+                expected = f"at most {MAX_READINGS} readings of one quantity"
+                return self._omit(at, path, node, line, expected, "Keep the readings that count.")
             items = [
                 self._reading(model, item, (*path, index), (*at, index), item.line)
                 for index, item in enumerate(node.items)

@@ -38,7 +38,10 @@ def add_refusals(error: ValidationError, draft: Draft, faults: Faults) -> None:
     """Every refusal of the model as a fault in plain words; what has its fault already is passed over."""
     for detail in error.errors(include_url=False):
         path: Path = tuple(detail["loc"])
-        if any(path[: len(gone)] == gone for gone in draft.dropped):
+        if any(path[:length] in draft.dropped for length in range(len(path) + 1)):
+            continue
+        if faults.is_full:
+            faults.n_not_kept += 1
             continue
         is_key = path[-1:] == ("[key]",)
         place = draft.place(path[:-1] if is_key else path)

@@ -10,6 +10,7 @@ from pydantic import BaseModel
 from festoon.model.case import Case
 from festoon.model.plan import Plan
 from festoon.model.quantities import FRAME_DEFINITIONS, Quantity, Readings
+from festoon.records.kinds import MAX_READINGS
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _TOOTH = {
@@ -42,7 +43,7 @@ def case_schema() -> Schema:
         array["anyOf"] = [
             {"type": "number"},
             item,
-            {"type": "array", "items": {"anyOf": [{"type": "number"}, item]}},
+            {"type": "array", "maxItems": MAX_READINGS, "items": {"anyOf": [{"type": "number"}, item]}},
             {"type": "null"},
         ]
     for name in ("teeth", "papillae"):

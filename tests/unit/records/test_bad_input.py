@@ -137,6 +137,8 @@ CASES = [
     Bad("NaN", tooth("width_mm: NaN"), 6, "teeth.11.width_mm", "NaN", "a number", "not a number"),
     Bad("beyond any number", tooth("width_mm: 1e999"), 6, "teeth.11.width_mm", "1e999", "a number", "infinite"),
     # Wrong kinds.
+    Bad("too many readings", tooth(f"width_mm: {[8.0] * 13}"), 6, "teeth.11.width_mm", "a list of 13", "at most 12", "Keep"),
+    Bad("endless text", site(f"sounding_mm: {{value: 2, flag: {'x' * 3000}}}"), 7, f"{SITE}.sounding_mm.flag", "3000 characters", "at most 2000", "Shorten"),
     Bad("list for one value", tooth("edge_height_mm: [0, 1]"), 6, "teeth.11.edge_height_mm", "a list of 2", "one value", "several readings"),
     Bad("text for a table", tooth("sites: none"), 6, "teeth.11.sites", "none", "a table", "Write keys and values"),
     Bad("list for a table", HEAD + "teeth: [11, 12]\n", 4, "teeth", "a list of 2", "a table", "Write keys and values"),
@@ -217,12 +219,18 @@ def test_all_faults_of_a_file_are_told_together_in_the_order_of_its_lines() -> N
     assert lines == [2, 4, 6, 7, 8, 9, 11, 12, 13, 14, 14, 15]
 
 
+def test_an_endless_key_is_cut_and_refused() -> None:
+    """A key as long as a page is a quotation mark that was never closed."""
+    faults = faults_of(HEAD + 'teeth: {"11": {? "' + " x" * 50_000 + '" : 1}}\n')
+    assert "a key of 100000 characters" in faults[0].found
+
+
 def test_faults_beyond_a_few_hundred_are_counted() -> None:
     """A file of nonsense does not flood the screen."""
-    text = tooth("\n".join(f"nonsense_{i}: 1" for i in range(1000)))
-    faults = faults_of(text)
-    assert len(faults) == 301
-    assert faults[-1].found == "700 more faults"
+    for n in (1000, 10_000):
+        faults = faults_of(tooth("\n".join(f"nonsense_{i}: 1" for i in range(n))))
+        assert len(faults) == 301
+        assert faults[-1].found == f"{n - 300} more faults"
 
 
 @pytest.mark.parametrize(
