@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Alternative, Procedure
 from festoon.planning import words
-from festoon.planning.arch import planned_height
 from festoon.planning.compose import procedure_of, rounded
 from festoon.planning.conflicts import distance
 from festoon.planning.gingival_line import pairs
 from festoon.planning.limits import Limit
+from festoon.planning.outcome import planned_height
 from festoon.planning.problem import EPSILON, Problem, State
 from festoon.planning.solve import Solution, Variant, solve
 

@@ -9,7 +9,8 @@ from festoon.model.dentition import Tooth, as_seen
 from festoon.model.plan import Arch, GingivalLine
 from festoon.planning.compose import rounded
 from festoon.planning.gingival_line import central_canine_lines, pairs
-from festoon.planning.problem import EPSILON, Problem, State, ToothProblem
+from festoon.planning.outcome import is_decided, planned_height
+from festoon.planning.problem import EPSILON, Problem
 from festoon.planning.solve import Solution
 
 
@@ -32,23 +33,6 @@ def arch_of(problem: Problem, solution: Solution) -> Arch:
         residual_display_mm=_residual(problem, solution),
         ties=solution.ties,
     )
-
-
-def is_decided(entry: ToothProblem) -> bool:
-    """False where the plan gives no margin for a tooth because something was not measured."""
-    return not (entry.state is State.UNKNOWN and (entry.wish is None or entry.wants_surgery or entry.is_restorative))
-
-
-def planned_level(entry: ToothProblem, solution: Solution) -> float | None:
-    """Planned midfacial margin from the planned edge; None where the plan gives none."""
-    if entry.margin is None or not is_decided(entry):
-        return None
-    return entry.margin + solution.moves.get(entry.tooth, 0.0)
-
-
-def planned_height(entry: ToothProblem, solution: Solution) -> float | None:
-    """The same in the arch frame."""
-    return entry.height(planned_level(entry, solution))
 
 
 def _difference(right: float | None, left: float | None) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from statistics import NormalDist
 
 from festoon.evidence.table import published
@@ -296,3 +296,19 @@ def arch_cautions(problem: Problem, arch: Arch, papillae: tuple[PapillaPlan, ...
         yield Caution(code="frenum", text="high frenum: combine or stage its release", source=_COMMON)
     for tie in arch.ties:
         yield Caution(code="tie", text=tie, source="rank 6 of the programme", severity="note")
+
+
+def grouped(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """What stops first; the same caution of several teeth said once, with all their names."""
+    by_sentence: dict[tuple[str, str, str, str | None], list[Caution]] = {}
+    for caution in cautions:
+        by_sentence.setdefault((caution.severity, caution.code, caution.text, caution.source), []).append(caution)
+    merged = [
+        same[0]
+        if len(same) == 1
+        else same[0].model_copy(
+            update={"tooth": None, "site": None, "text": f"{', '.join(c.tooth or 'all' for c in same)}: {same[0].text}"}
+        )
+        for same in by_sentence.values()
+    ]
+    return tuple(sorted(merged, key=lambda caution: ("stop", "warn", "note").index(caution.severity)))

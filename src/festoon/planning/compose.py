@@ -12,8 +12,9 @@ from festoon.model.case import Phenotype, Restoration, Status
 from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site
 from festoon.model.plan import Procedure, SitePlan, Thinning, ToothPlan
 from festoon.planning import words
+from festoon.planning.binding import bindings_of
 from festoon.planning.healing import WEEKS, expected_shift, suture_level
-from festoon.planning.limits import Limit
+from festoon.planning.outcome import is_decided
 from festoon.planning.pose import root_limit
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, State, ToothProblem
 from festoon.planning.solve import Solution
@@ -34,10 +35,11 @@ def procedure_of(entry: ToothProblem, solution: Solution) -> tuple[Procedure, st
     tooth = entry.tooth
     if entry.state is State.FIXED:
         return Procedure.NONE, entry.why
-    if entry.state is State.BLOCKED:
-        return Procedure.NOT_ADVISED, entry.why
+    if entry.state in (State.BLOCKED, State.WITHHELD):
+        wants = entry.wants_surgery or entry.wish is None
+        return (Procedure.NOT_ADVISED if wants else Procedure.NONE), entry.why
     if entry.state is State.UNKNOWN:
-        if entry.wants_surgery or (entry.wish is None and not entry.is_restorative) or entry.is_restorative:
+        if not is_decided(entry):
             return Procedure.UNDETERMINED, entry.why
         return Procedure.NONE, f"within tolerance of its target; {entry.why}, so it could not be cut anyway"
     bone = any(solution.bone(tooth, site) > EPSILON for site in entry.sites)
@@ -113,9 +115,9 @@ def _site_plan(
         site=site,
         **{name: rounded(value) for name, value in values.items()},
         **_healed(entry, known, planned, planned_crest, shift, bone),
-        thinning=_thinning(known, bone, problem.policy["thick_bone_mm"]) if procedure.cuts and site.is_facial else None,
+        thinning=_thinning(known, bone, problem.policy["thick_bone_mm"]) if procedure.cuts else None,
         se_mm=_errors(known, planned, shift, bone),
-        binding=tuple(_binding(problem, solution, entry, here, shift, bone)),
+        binding=tuple(bindings_of(problem, solution, entry, here)) if here else (),
         from_=tuple(_readings(known)),
         arithmetic=tuple(_arithmetic(entry, known, here, solution, shift, bone, decided=decided)),
     )
@@ -160,22 +162,24 @@ def _healed(
     return result
 
 
-def _thinning(known: SiteAnatomy, bone: float, threshold: float) -> Thinning:
-    """Thickness is a task of its own beside height."""
+def _thinning(known: SiteAnatomy, bone: float, threshold: float) -> Thinning | None:
+    """Thickness is a task of its own beside height; said where bone is lowered, or is thick."""
     if known.bone_thickness is None:
         text = "bone thickness NOT MEASURED: judge ledges with the flap open, thin before lowering"
-        return Thinning(advised=False, text=text)
+        return Thinning(advised=False, text=text) if bone > EPSILON else None
     thickness = known.bone_thickness.value
     if thickness >= threshold:
+        lowering = "then lower" if bone > EPSILON else "height stays"
         return Thinning(
             advised=True,
             bone_thickness_mm=thickness,
-            text=f"facial bone {thickness:.1f} mm: thin first (osteoplasty), then lower; no ledge at the line angles",
+            text=f"facial bone {thickness:.1f} mm: thin first (osteoplasty), {lowering}; no ledge at the line angles",
         )
+    if bone < EPSILON:
+        return None
     caution = "; under 1 mm: a reading this thin is not exact (ERR-015)" if thickness < 1 else ""
-    lowering = "lower only" if bone > EPSILON else "leave"
     return Thinning(
-        advised=False, bone_thickness_mm=thickness, text=f"facial bone {thickness:.1f} mm: {lowering}{caution}"
+        advised=False, bone_thickness_mm=thickness, text=f"facial bone {thickness:.1f} mm: lower only{caution}"
     )
 
 
@@ -204,46 +208,6 @@ def _both(first: float | None, second: float | None) -> float | None:
 
 def _round_se(value: float | None) -> float | None:
     return None if value is None else round(value, 3)
-
-
-def _binding(
-    problem: Problem, solution: Solution, entry: ToothProblem, here: SiteProblem | None, shift: float, bone: float
-) -> Iterable[str]:
-    """The rule behind each millimetre of this site: none where nothing is cut."""
-    if here is None:
-        return
-    if shift > EPSILON:
-        yield binding_of_move(problem, solution, entry)
-    if bone > EPSILON:
-        demand = here.bone_demand(solution.moves.get(entry.tooth, 0.0))
-        if demand > EPSILON:
-            yield Limit.RESTORATIVE_MARGIN.value if here.finish_line is not None else Limit.SUPRACRESTAL_SPACE.value
-        if bone > demand + EPSILON:
-            yield Limit.CREST_CONTOUR.value
-
-
-def binding_of_move(problem: Problem, solution: Solution, entry: ToothProblem) -> str:
-    """The rule that sets how far the midfacial margin moves."""
-    if entry.is_restorative:
-        return Limit.RESTORATIVE_MARGIN.value
-    move = solution.moves.get(entry.tooth, 0.0)
-    near = 2e-3
-    if entry.wish is not None and abs(move - entry.wish) < near:
-        return "target_length"
-    for limit, cap in entry.move_caps.items():
-        if abs(move - cap) < near:
-            return limit.value
-    if abs(move - problem.policy["smallest_move_mm"]) < near:
-        return Limit.SMALLEST_MOVE.value
-    partner = problem.by_role(entry.anatomy.role.contralateral)
-    own = entry.height((entry.margin or 0.0) + move)
-    if partner is not None and partner.margin is not None and own is not None:
-        other = partner.height(partner.margin + solution.moves.get(partner.tooth, 0.0))
-        if other is not None:
-            apart = abs(own - other)
-            if apart < near or abs(apart - problem.policy["pair_tolerance_mm"]) < near:
-                return "left_right_difference"
-    return "place_in_gingival_line" if entry.anatomy.role.position != 1 else "gingival_line_of_neighbours"
 
 
 def _arithmetic(

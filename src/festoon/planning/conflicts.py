@@ -7,6 +7,8 @@ with that limit relaxed, since mixed-integer programmes have no duals.
 
 from __future__ import annotations
 
+from math import ceil
+
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Conflict, PricePoint
 from festoon.planning import words
@@ -63,7 +65,8 @@ def distance(problem: Problem, solution: Solution, tooth: Tooth | None = None) -
 def _priced(problem: Problem, solution: Solution, limit: Limit, tooth: Tooth, by: float) -> Conflict:
     before, bone = distance(problem, solution, tooth), sum(solution.bones.values())
     prices = []
-    for relax in PRICED_AT_MM:
+    whole = ceil(by * 1000) / 1000
+    for relax in sorted({*PRICED_AT_MM, whole} if whole > PRICED_AT_MM[0] else {*PRICED_AT_MM}):
         anew = solve(problem, Variant(relax={(limit, tooth): relax}))
         prices.append(
             PricePoint(

@@ -82,7 +82,8 @@ def exact_bones(
     nothing until nothing changes gives the smallest answer at every site at once.
     """
     bones: dict[tuple[Tooth, Site], float] = {}
-    for tooth in operated:
+    in_order = [tooth for tooth in problem.teeth if tooth in operated]
+    for tooth in in_order:
         entry = problem.teeth[tooth]
         limit = Limit.RESTORATIVE_MARGIN if entry.is_restorative else Limit.SUPRACRESTAL_SPACE
         if problem.policy.is_hard(limit, entry.anatomy.purpose):
@@ -91,7 +92,7 @@ def exact_bones(
                 bones[tooth, site] = max(0.0, min(demand, _room(here, tooth, relax)))
     every = [
         step
-        for tooth in operated
+        for tooth in in_order
         if problem.policy.is_hard(Limit.CREST_CONTOUR, problem.teeth[tooth].anatomy.purpose)
         for step in steps(problem, problem.teeth[tooth])
     ]

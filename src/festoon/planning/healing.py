@@ -199,9 +199,7 @@ def suture_level(
         If the planned crest lies coronal to the planned margin.
     """
     if crest_planned_mm < margin_planned_mm:
-        raise ValueError(
-            f"planned crest {crest_planned_mm:g} lies coronal to the planned margin {margin_planned_mm:g}"
-        )
+        raise ValueError(f"planned crest {crest_planned_mm:g} lies coronal to the planned margin {margin_planned_mm:g}")
     cej_room = float("-inf") if cej_limit_mm is None else cej_limit_mm
     furthest = max(margin_planned_mm, min(cej_room, crest_planned_mm - SAFE_DISTANCE_MM))
 

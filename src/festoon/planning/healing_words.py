@@ -15,9 +15,7 @@ def suture_text(margin: float, level: float, crest: float, cej_limit: float | No
     )
     text = f"Suture {where}, {crest - level:.1f} mm from the crest."
     if expected_mm < -0.05:
-        return (
-            f"{text} About {-expected_mm:.1f} mm of further recession is expected (HEAL-013); it is not compensated."
-        )
+        return f"{text} About {-expected_mm:.1f} mm of further recession is expected (HEAL-013); it is not compensated."
     if expected_mm <= 0.05:
         return f"{text} The margin is then expected where it was planned at 6 months."
     room = crest - SAFE_DISTANCE_MM
@@ -80,9 +78,7 @@ def notes_on(distances: Mapping[str, float], *, has_bone_work: bool, coverage: f
     notes = []
     if distances:
         listed = ", ".join(f"{tooth} {distance:.1f}" for tooth, distance in distances.items())
-        notes.append(
-            f"Midfacial margin to crest at suturing, mm: {listed}. Measure and write it down after suturing."
-        )
+        notes.append(f"Midfacial margin to crest at suturing, mm: {listed}. Measure and write it down after suturing.")
     near = [tooth for tooth, distance in distances.items() if distance < SAFE_DISTANCE_MM]
     if near:
         notes.append(

@@ -74,7 +74,7 @@ RULES: dict[Limit, LimitRule] = {
         "a step {mm} mm larger (a ledge that the tissue will follow)",
     ),
     Limit.ROOT_TO_CROWN: LimitRule("the root-to-crown ratio", "{mm} mm less root in bone", force="caution"),
-    Limit.FURCATION: LimitRule("the furcation", "a crest {mm} mm nearer to the furcation"),
+    Limit.FURCATION: LimitRule("the furcation", "a crest {mm} mm nearer to the furcation (3 mm is the floor)"),
     Limit.NEIGHBOURS: LimitRule("the fixed neighbour", "removing {mm} mm of bone beside it", changeable=False),
     Limit.RESTORATIVE_MARGIN: LimitRule(
         "the distance from finish line to crest", "a finish line {mm} mm nearer to bone, or a shorter ferrule,"

@@ -25,7 +25,7 @@ from festoon.model.plan import (
 )
 from festoon.planning.alternatives import alternatives_of
 from festoon.planning.arch import arch_of
-from festoon.planning.cautions import arch_cautions, tooth_cautions
+from festoon.planning.cautions import arch_cautions, grouped, tooth_cautions
 from festoon.planning.compose import procedure_of, site_plans, tooth_plan
 from festoon.planning.conflicts import conflicts_of
 from festoon.planning.healing import healing_summary
@@ -92,16 +92,8 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     paper = paper_of(problem, solution, teeth, sites)
     if not paper.rechecked:
         not_for_surgery += ("the numbers rounded for paper break a hard limit: use the exact values of the file",)
-    cautions = tuple(
-        sorted(
-            (
-                *context.cautions,
-                *(c for plan in teeth.values() for c in plan.cautions),
-                *arch_cautions(problem, arch, tips),
-            ),
-            key=lambda caution: ("stop", "warn", "note").index(caution.severity),
-        )
-    )
+    per_tooth = [caution for plan in teeth.values() for caution in plan.cautions]
+    cautions = grouped((*context.cautions, *per_tooth, *arch_cautions(problem, arch, tips)))
     reasons = tuple(_unsigned(anatomy, not_for_surgery, context, cautions))
     return Plan(
         case=anatomy.case.case,
@@ -151,9 +143,11 @@ def _answer(teeth: dict[str, ToothPlan], findings: tuple[Finding, ...], withheld
     procedures = [plan.procedure for plan in teeth.values()]
     cut = [code for code, plan in teeth.items() if plan.procedure.cuts]
     if withheld:
-        first = next(finding for finding in findings if finding.withholds_surgery and not finding.teeth)
-        ask = f" Ask: {', '.join(first.ask)}." if first.ask else ""
-        return Answer.NOT_SURGERY, f"{withheld[0].upper()}{withheld[1:]}. {first.surgery_cannot}{ask}"
+        behind = [f for f in findings if (f.withholds_surgery and not f.teeth) or f.support == "strong"]
+        cannot = " ".join(f"{finding.title}: {finding.surgery_cannot}" for finding in behind)
+        people = dict.fromkeys(person for finding in behind for person in finding.ask)
+        ask = f" Ask: {', '.join(people)}." if people else ""
+        return Answer.NOT_SURGERY, f"{withheld[0].upper()}{withheld[1:]}. {cannot}{ask}"
     if Procedure.UNDETERMINED in procedures:
         unknown = [code for code, plan in teeth.items() if plan.procedure is Procedure.UNDETERMINED]
         also = f" A cut is given at {', '.join(cut)} only." if cut else ""

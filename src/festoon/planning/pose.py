@@ -51,7 +51,9 @@ def _tooth(anatomy: Anatomy, known: ToothAnatomy, policy: Policy, withhold: str 
         keratinised=_keratinised(here.site(Site.MIDFACIAL)),
     )
     problem = replace(problem, gaps=tuple(gaps_of(problem, policy)))
-    blocked = withhold or _blocked(known)
+    if withhold:
+        return replace(problem, state=State.WITHHELD, why=withhold)
+    blocked = _blocked(known)
     if blocked:
         return replace(problem, state=State.BLOCKED, why=blocked)
     hard = dict.fromkeys(gap.what for gap in problem.gaps if gap.hard)

@@ -30,6 +30,8 @@ class State(Enum):
     """Implant, pontic, absent or excluded: its margin and bone stay."""
     BLOCKED = "blocked"
     """A tooth that stays until something is cleared."""
+    WITHHELD = "withheld"
+    """Surgery on gingiva and bone is not the answer to this case, so no tooth is operated."""
     UNKNOWN = "unknown"
     """A hard limit needs a reading that is missing."""
 

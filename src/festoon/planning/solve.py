@@ -23,7 +23,14 @@ from festoon.planning.targets import premolar_below_canine
 
 _TIE_MM = 1e-3
 _SNAP_MM = 5e-4
-_PREFERENCE = {Limit.SUPRACRESTAL_SPACE: 3.0, Limit.CREST_CONTOUR: 1.2, Limit.INTERDENTAL_BONE: 1.1}
+_FOLLOWING_ORDER = (1, 3, 2, 4, 5, 6, 7, 8)
+"""Laterals follow centrals and canines, premolars the canine."""
+_PREFERENCE = {
+    Limit.SUPRACRESTAL_SPACE: 3.0,
+    Limit.RESTORATIVE_MARGIN: 3.0,
+    Limit.CREST_CONTOUR: 1.2,
+    Limit.INTERDENTAL_BONE: 1.1,
+}
 """In the elastic programme, which limit gives last where two could: the one that protects biology most."""
 
 
@@ -158,9 +165,7 @@ class Model:
             wishes.append((self._reach - own) / entry.anatomy.cosine)
         reach = max(0.0, *wishes)
         if not self._elastic:
-            relax = self.variant.relax
-            caps = [cap + relax.get((limit, entry.tooth), 0.0) for limit, cap in entry.move_caps.items()]
-            reach = min([reach, *caps])
+            reach = min([reach, *self._caps(entry)])
         return reach
 
     def _bone(self, tooth: Tooth, entry: ToothProblem) -> None:
@@ -376,11 +381,19 @@ class Model:
     def _exact(self, values: Array, ties: tuple[str, ...]) -> Solution:
         """The solver's answer brought back to exact numbers: what it meant, not its last digits."""
         operated = frozenset(t for t, done in self.operated.items() if done.value(values) > 0.5)
-        moves = {
-            tooth: snapped
-            for tooth in operated
-            if (snapped := self._snapped(tooth, self.moves[tooth].value(values))) > EPSILON
-        }
+        solved = {tooth: self.moves[tooth].value(values) for tooth in operated}
+        exact = {tooth: number for tooth in operated if (number := self._meant(tooth, solved[tooth])) is not None}
+        # What follows another tooth's margin is brought to that margin's exact height.
+        for position in _FOLLOWING_ORDER:
+            open_ones = [t for t in self.moves if t in operated and t.position == position and t not in exact]
+            exact |= {t: move for t in open_ones if (move := self._followed(t, solved[t], exact)) is not None}
+            for tooth in [t for t in open_ones if t not in exact]:
+                follows = self._followed(tooth, solved[tooth], exact)
+                # Anything else is cut off towards less movement at a thousandth of a millimetre.
+                cut_off = floor((solved[tooth] + 2 * RANK_SLACK) * 1000) / 1000
+                caps = self._caps(self.problem.teeth[tooth])
+                exact[tooth] = min([cut_off, *caps]) if follows is None else follows
+        moves = {tooth: exact[tooth] for tooth in self.moves if exact.get(tooth, 0.0) > EPSILON}
         bones = exact_bones(self.problem, operated, moves, self.variant.relax)
         collars = {}
         for tooth, move in moves.items():
@@ -389,21 +402,58 @@ class Model:
             collars[tooth] = 0.0 if self.variant.no_excision else move if cap is None else min(move, cap + relax)
         return Solution(moves, collars, bones, operated, ties)
 
-    def _snapped(self, tooth: Tooth, value: float) -> float:
-        """The exact number the solver's value stands for: a target, a limit, the smallest move, a partner's height."""
+    def _meant(self, tooth: Tooth, value: float) -> float | None:
+        """The exact number that the solver's value stands for: a target, a limit, the smallest move; else None."""
         entry = self.problem.teeth[tooth]
         if entry.is_restorative:
             middle = entry.sites.get(Site.MIDFACIAL)
             return middle.advance if middle else 0.0
-        relax = self.variant.relax
-        caps = [cap + relax.get((limit, tooth), 0.0) for limit, cap in entry.move_caps.items()]
-        exact = [*caps, *self._bone_bound_moves(entry), self.problem.policy["smallest_move_mm"]]
+        caps = self._caps(entry)
+        numbers = [*caps, *self._bone_bound_moves(entry), self.problem.policy["smallest_move_mm"]]
         if entry.wish is not None:
-            exact.append(entry.wish * self.variant.share)
-        near = [number for number in exact if abs(number - value) < _SNAP_MM]
-        # Anything else is cut off towards less movement at a thousandth of a millimetre.
-        number = min(near, key=lambda n: abs(n - value)) if near else floor((value + 2 * RANK_SLACK) * 1000) / 1000
-        return min([number, *caps])
+            numbers.append(entry.wish * self.variant.share)
+        near = [number for number in numbers if abs(number - value) < _SNAP_MM]
+        return min([min(near, key=lambda number: abs(number - value)), *caps]) if near else None
+
+    def _followed(self, tooth: Tooth, value: float, exact: Mapping[Tooth, float]) -> float | None:
+        """The exact move that matches a partner's margin, or lies at the edge of its tolerance or place; else None."""
+        entry = self.problem.teeth[tooth]
+        edge = entry.anatomy.edge_height
+        caps = self._caps(entry)
+        if edge is not None and entry.margin is not None:
+            for height in self._followed_heights(entry, exact):
+                move = (height - edge) / entry.anatomy.cosine - entry.margin
+                if abs(move - value) < _SNAP_MM:
+                    return min([move, *caps])
+        return None
+
+    def _followed_heights(self, entry: ToothProblem, exact: Mapping[Tooth, float]) -> list[float]:
+        def of(other: ToothProblem | None) -> float | None:
+            if other is None or other.margin is None:
+                return None
+            return other.height(other.margin + exact.get(other.tooth, 0.0))
+
+        policy, role = self.problem.policy, entry.anatomy.role
+        heights: list[float] = []
+        partner = of(self.problem.by_role(role.contralateral))
+        if partner is not None:
+            tolerance = policy["pair_tolerance_mm"]
+            heights += [partner, partner - tolerance, partner + tolerance]
+        for line in central_canine_lines(self.problem):
+            central, canine = of(line.teeth[0]), of(line.teeth[2])
+            if line.teeth[1] is entry and central is not None and canine is not None:
+                at = line.at_lateral(central, canine)
+                heights += [at, at - policy["lateral_coronal_min_mm"], at - policy["lateral_coronal_max_mm"]]
+        place = premolar_below_canine(role.position)
+        canine = of(self.problem.by_role(Tooth(f"{role.quadrant}3")))
+        if place is not None and canine is not None:
+            tolerance = policy["premolar_tolerance_mm"]
+            heights += [canine - place[0], canine - place[0] - tolerance, canine - place[0] + tolerance]
+        return heights
+
+    def _caps(self, entry: ToothProblem) -> list[float]:
+        relax = self.variant.relax
+        return [cap + relax.get((limit, entry.tooth), 0.0) for limit, cap in entry.move_caps.items()]
 
     def _bone_bound_moves(self, entry: ToothProblem) -> list[float]:
         """The moves at which a site's most bone is used up."""

@@ -1,0 +1,168 @@
+"""The ``festoon`` command.
+
+Rooms are imported inside the commands, so that ``festoon --version`` and ``--help`` answer at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import click
+
+from festoon.cli.exits import Exit
+from festoon.errors import InputRefusedError, SolverError
+
+if TYPE_CHECKING:
+    from festoon.workflow import PlannedCase
+
+Paper = Literal["a4", "letter"]
+_EXISTING_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+_FOLDER = click.Path(file_okay=False, path_type=Path)
+_paper = click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Size of the printed sheet."
+)
+
+
+class _Examples(click.Command):
+    """A command whose help ends with an example."""
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click calls it so
+        if self.epilog:
+            with formatter.section("Example"):
+                for line in self.epilog.splitlines():
+                    formatter.write_text(line)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(version("festoon"), "--version", prog_name="festoon")
+def cli() -> None:
+    """Plan, guide and verify aesthetic crown lengthening.
+
+    festoon informs a licensed clinician; it never decides. It is not a medical device.
+    """
+
+
+@cli.command(cls=_Examples, epilog="festoon plan case.yaml -o plan/\nfestoon plan case.yaml --json")
+@click.argument("case", type=_EXISTING_FILE)
+@click.option("-o", "--output", type=_FOLDER, help="Folder for plan.json, profile.svg and sheet.pdf.")
+@click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON instead of the summary.")
+@click.option("--seed", type=int, default=None, help="Seed of the risk simulation; it stands in the provenance.")
+@_paper
+def plan(case: Path, output: Path | None, as_json: bool, seed: int | None, paper: Paper) -> None:
+    """Solve the plan of a case.
+
+    Reads a case file (format festoon-case/1, YAML or JSON), says what would be cut site by site, why, and what stands
+    against it. Wishes that cannot be met are part of the plan, with their price.
+    """
+    from festoon import workflow
+
+    planned = workflow.plan_case(case) if seed is None else workflow.plan_case(case, seed=seed)
+    written = workflow.write_plan(planned.plan, output, paper=paper) if output else ()
+    if as_json:
+        click.echo(planned.plan.as_json(), nl=False)
+    else:
+        _show(planned, written)
+
+
+def _show(planned: PlannedCase, written: tuple[Path, ...]) -> None:
+    from festoon.cli.summary import print_summary
+
+    print_summary(planned.plan, planned.notes)
+    for path in written:
+        click.echo(f"written: {path}")
+
+
+@cli.command(cls=_Examples, epilog="festoon demo\nfestoon demo my-demo --no-app")
+@click.argument("folder", type=_FOLDER, default=Path("festoon-demo"), required=False)
+@click.option("--no-app", is_flag=True, help="Only write the cases and run the job on them.")
+@_paper
+def demo(folder: Path, no_app: bool, paper: Paper) -> None:
+    """Write the demo cases and run the whole job on them.
+
+    The mouths are invented and very different; in one of them surgery on the gingiva is not the answer.
+    """
+    from festoon import workflow
+    from festoon.cli.summary import print_summary
+
+    for made in workflow.make_demo(folder, paper=paper):
+        click.echo(f"\n{made.title}")
+        print_summary(made.plan)
+        click.echo(f"written: {made.folder}")
+    if not no_app:
+        click.echo("\nThis version has no app yet: open the PDF and SVG files in the folders above.")
+
+
+@cli.command(cls=_Examples, epilog="festoon schema case > festoon-case-1.schema.json")
+@click.argument("name", type=click.Choice(["case", "plan", "readings"]))
+def schema(name: str) -> None:
+    """Print a JSON Schema (2020-12) of a file format."""
+    import json
+
+    from festoon.records import schema as schemas
+
+    made = {"case": schemas.case_schema, "plan": schemas.plan_schema, "readings": schemas.readings_schema}[name]()
+    click.echo(json.dumps(made, indent=2, ensure_ascii=False))
+
+
+@cli.command(cls=_Examples, epilog="festoon form -o forms/ --teeth 14-24")
+@click.option("-o", "--output", type=_FOLDER, required=True, help="Folder for blank-form.pdf.")
+@click.option("--teeth", default="13-23", show_default=True, help="Teeth in ISO 3950, first to last as seen.")
+@_paper
+def form(output: Path, teeth: str, paper: Paper) -> None:
+    """Write a blank chart form, to be printed and filled in by hand."""
+    from festoon import workflow
+
+    try:
+        path = workflow.write_form(output, teeth=teeth, paper=paper)
+    except ValueError as wrong:
+        raise click.BadParameter(str(wrong), param_hint="--teeth") from wrong
+    click.echo(f"written: {path}")
+
+
+@cli.command(cls=_Examples, epilog="festoon completion bash > ~/.local/share/bash-completion/completions/festoon")
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion(shell: str) -> None:
+    """Print the completion script of a shell."""
+    from click.shell_completion import get_completion_class
+
+    made = get_completion_class(shell)
+    if made is None:
+        raise click.UsageError(f"no completion for {shell}")
+    click.echo(made(cli, {}, "festoon", "_FESTOON_COMPLETE").source())
+
+
+def main() -> None:
+    """Run the command and end with an exit code of :class:`festoon.cli.exits.Exit`."""
+    sys.exit(_run(lambda: cli.main(standalone_mode=False)))
+
+
+def _run(command: Callable[[], object]) -> int:
+    try:
+        result = command()
+    except InputRefusedError as refused:
+        _complain("refused, and nothing was written:", *(str(fault) for fault in refused.faults))
+        return Exit.INPUT_REFUSED
+    except SolverError as failed:
+        _complain(f"no plan: {failed}")
+        return Exit.FAILED
+    except click.ClickException as wrong:
+        wrong.show()
+        return Exit.COMMAND_WRONG
+    except click.Abort:
+        _complain("stopped")
+        return Exit.FAILED
+    except OSError as wrong:
+        # Only the file's own name: a path can hold a person's name.
+        name = Path(wrong.filename).name if isinstance(wrong.filename, str) else "the output"
+        _complain(f"{name} could not be read or written: {wrong.strerror}; nothing was put in place")
+        return Exit.COMMAND_WRONG
+    return result if isinstance(result, int) else Exit.DONE
+
+
+def _complain(*lines: str) -> None:
+    for line in lines:
+        click.echo(line if line.startswith("  ") else f"festoon: {line}" if line is lines[0] else f"  {line}", err=True)

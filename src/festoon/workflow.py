@@ -1,0 +1,107 @@
+"""One function per use case; the only place that joins the rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from festoon.drawings.profile import draw_profile
+from festoon.errors import InputRefusedError
+from festoon.findings import assess, health_cautions, unanswered_health
+from festoon.model.plan import Plan
+from festoon.planning.make import SEED, Context, make_plan
+from festoon.records.casefile import CaseFile, parse_case, read_case
+from festoon.records.demo import TITLES, demo_case
+from festoon.records.reconcile import resolve
+from festoon.records.writing import write_whole
+from festoon.reports.form import write_blank_form
+from festoon.reports.sheet import write_sheet
+
+PaperSize = Literal["a4", "letter"]
+
+
+@dataclass(frozen=True)
+class PlannedCase:
+    """A plan, and what the reader of its case file remarked."""
+
+    plan: Plan
+    notes: tuple[str, ...]
+
+
+def plan_case(path: Path, *, seed: int = SEED) -> PlannedCase:
+    """Read a case file and plan it.
+
+    Raises
+    ------
+    InputRefusedError
+        If the file cannot be used: every fault is reported together.
+    SolverError
+        If the solver fails; no number is given then.
+    """
+    file = read_case(path)
+    return PlannedCase(plan_of(file, seed=seed), file.notes)
+
+
+def plan_of(file: CaseFile, *, seed: int = SEED) -> Plan:
+    """The plan of a case that was read. See :func:`plan_case`."""
+    try:
+        anatomy = resolve(file.case)
+        context = Context(
+            findings=assess(anatomy),
+            cautions=health_cautions(file.case),
+            unanswered_health=unanswered_health(file.case),
+            case_sha256=file.sha256,
+            seed=seed,
+        )
+        return make_plan(anatomy, context)
+    except InputRefusedError as refused:
+        raise InputRefusedError([replace(fault, file=file.name) for fault in refused.faults]) from None
+
+
+PLAN_FILES = ("plan.json", "profile.svg", "sheet.pdf")
+
+
+def write_plan(plan: Plan, folder: Path, *, paper: PaperSize = "a4") -> tuple[Path, ...]:
+    """Write ``plan.json``, ``profile.svg`` and ``sheet.pdf`` into ``folder``, all or none.
+
+    Everything is made before anything is written, and each file appears whole.
+    """
+    drawing = draw_profile(plan)
+    contents = (plan.as_json().encode(), drawing.encode(), write_sheet(plan, paper=paper))
+    return write_whole(folder, dict(zip(PLAN_FILES, contents, strict=True)))
+
+
+@dataclass(frozen=True)
+class DemoCase:
+    """One demo case with its plan and the folder that holds both."""
+
+    title: str
+    plan: Plan
+    folder: Path
+
+
+def make_demo(folder: Path, *, paper: PaperSize = "a4") -> Iterator[DemoCase]:
+    """Write the demo cases below ``folder`` and run the whole job on each of them."""
+    for name, title in TITLES.items():
+        data = demo_case(name)
+        plan = plan_of(parse_case(data, f"{name}.yaml"))
+        place = folder / name
+        write_whole(place, {"case.yaml": data})
+        write_plan(plan, place, paper=paper)
+        yield DemoCase(title, plan, place)
+
+
+FORM_FILE = "blank-form.pdf"
+
+
+def write_form(folder: Path, *, teeth: str, paper: PaperSize = "a4") -> Path:
+    """Write the blank chart form for a range of teeth.
+
+    Raises
+    ------
+    ValueError
+        If ``teeth`` is no range of one jaw.
+    """
+    return write_whole(folder, {FORM_FILE: write_blank_form(teeth, paper=paper)})[0]
