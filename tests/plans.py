@@ -171,6 +171,10 @@ def _tooth(tooth: Tooth, wish: Wish) -> tuple[ToothPlan, list[SitePlan], PaperTo
                 bone_removal_mm=bone_p,
                 supracrestal_after_mm=None if after_p is None or margin_p is None else after_p - margin_p,
                 sounding_present_mm=None if crest is None else _half_down(sounding),
+                suture_level_mm=None if unknown else margin_p,
+                margin_planned_from_present_edge_mm=None
+                if unknown or margin_p is None or extension is None
+                else margin_p - extension,
             )
         )
     bone_any = any(site.bone_removal_mm for site in sites)
@@ -266,9 +270,9 @@ def make_plan(wish: Wish | None = None) -> Plan:
         for k in range(wish.cautions)
     )
     upper = wish.upper
-    pairs = {f"{a}/{b}": d for a, b, d in (("13", "23", -0.3), ("12", "22", -0.2), ("11", "21", 0.5))}
+    pairs = {f"{a}-{b}": d for a, b, d in (("13", "23", -0.3), ("12", "22", -0.2), ("11", "21", 0.5))}
     if not upper:
-        pairs = {"43/33": 0.0, "42/32": -0.2, "41/31": -0.1}
+        pairs = {"43-33": 0.0, "42-32": -0.2, "41-31": -0.1}
     because = tuple(entry.text for entry in missing)
     return Plan(
         case=wish.case,

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from festoon.drawings.columns import NEUTRAL_WIDTH_MM
-from festoon.drawings.hatch import bone_hatch, gingiva_hatch
+from festoon.drawings.hatch import hatched_bone, hatched_gingiva
 from festoon.drawings.palette import Theme
 from festoon.drawings.scale import CHECK_LINE_MM, check_line
-from festoon.drawings.svg import element, group, line, number, rect, text, text_width, wrap
+from festoon.drawings.svg import element, group, line, number, polygon, rect, text, text_width, wrap
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Plan
 
@@ -79,12 +79,16 @@ def _stamp(plan: Plan, x: float, y: float, end: float, t: Theme) -> tuple[str, f
     return group(parts), y + height + 2.0
 
 
-def foot_of(plan: Plan, y: float, width: float, t: Theme, prefix: str) -> tuple[str, float]:
+def foot_of(plan: Plan, y: float, width: float, t: Theme) -> tuple[str, float]:
     """The key to hatches and marks, and the check line; and the height of the whole drawing."""
     x = SIDES
+    swatch = [(0.0, -2.2), (6.0, -2.2), (6.0, 0.6), (0.0, 0.6)]
     keys = [
-        (rect(0, -2.2, 6.0, 2.8, fill=gingiva_hatch(prefix), stroke=t.margin, stroke_width=0.2), "gingiva to remove"),
-        (rect(0, -2.2, 6.0, 2.8, fill=bone_hatch(prefix), stroke=t.crest, stroke_width=0.2), "bone to remove"),
+        (
+            hatched_gingiva(swatch, t) + polygon(swatch, fill="none", stroke=t.margin, stroke_width=0.2),
+            "gingiva to remove",
+        ),
+        (hatched_bone(swatch, t) + polygon(swatch, fill="none", stroke=t.crest, stroke_width=0.2), "bone to remove"),
         (
             element("circle", cx=3.0, cy=-0.8, r=0.5, fill=t.paper, stroke=t.ink, stroke_width=0.25),
             "measured site",

@@ -8,7 +8,7 @@ from math import ceil, floor
 
 from festoon.drawings.columns import BREAK_MM, Column, Development
 from festoon.drawings.curves import Curve, between, runs
-from festoon.drawings.hatch import bone_hatch, gingiva_hatch
+from festoon.drawings.hatch import hatched_bone, hatched_gingiva
 from festoon.drawings.labels import Label, end_labels
 from festoon.drawings.palette import Theme
 from festoon.drawings.scale import LevelScale, level_ruler
@@ -41,7 +41,6 @@ class Plot:
     theme: Theme
     scale: float
     apical_is_up: bool
-    prefix: str
 
     def _levels(self) -> Iterator[float]:
         for column in self.development.columns:
@@ -212,11 +211,10 @@ class Plot:
             blade.append((column.site_x(site), None if level is None else scale.y(level)))
         incision = runs(blade)
         parts = [
-            polygon(area, fill=gingiva_hatch(self.prefix))
-            for area in between(self._curves(MARGIN_PRESENT, column, scale), incision)
+            hatched_gingiva(area, self.theme) for area in between(self._curves(MARGIN_PRESENT, column, scale), incision)
         ]
         parts += [
-            polygon(area, fill=bone_hatch(self.prefix))
+            hatched_bone(area, self.theme)
             for area in between(self._curves(CREST_PRESENT, column, scale), self._curves(CREST_PLANNED, column, scale))
         ]
         return group(parts, data_cuts=column.tooth.fdi)

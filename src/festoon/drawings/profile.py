@@ -11,7 +11,6 @@ import hashlib
 
 from festoon.drawings.columns import Development, develop, jaws
 from festoon.drawings.frame import SIDES, foot_of, head_of, title_of
-from festoon.drawings.hatch import hatch_definitions
 from festoon.drawings.palette import THEMES, Theme, ThemeName
 from festoon.drawings.plot import Plot
 from festoon.drawings.svg import FONT_STACK, element, fitted, group, line, number, polygon, rect, text, wrap
@@ -72,16 +71,15 @@ def draw_profile(
     parts = [head]
     for teeth, measured in zip(teeth_by_jaw, trial, strict=True):
         x = _LEFT + (width - _LEFT - _RIGHT - measured.end) / 2
-        panel, y = _panel(plan, develop(plan, teeth, x, scale), y, scale, notations, colours, prefix)
+        panel, y = _panel(plan, develop(plan, teeth, x, scale), y, scale, notations, colours)
         parts.append(panel)
         y += _BETWEEN_JAWS
-    foot, height = foot_of(plan, y - _BETWEEN_JAWS + 4.0, width, colours, prefix)
+    foot, height = foot_of(plan, y - _BETWEEN_JAWS + 4.0, width, colours)
     parts.append(foot)
     return element(
         "svg",
         element("title", title_of(plan, teeth_by_jaw), id=f"{prefix}-title"),
         element("desc", _description(plan), id=f"{prefix}-desc"),
-        element("defs", hatch_definitions(colours, prefix)),
         rect(0, 0, width, height, fill=colours.paper),
         *parts,
         xmlns="http://www.w3.org/2000/svg",
@@ -117,11 +115,10 @@ def _panel(
     scale: float,
     notations: tuple[Notation, Notation],
     t: Theme,
-    prefix: str,
 ) -> tuple[str, float]:
     """One jaw: the sides in words, plot and tooth heads as one faces them, the level table."""
     is_upper = development.columns[0].tooth.is_upper
-    plot = Plot(development, t, scale, is_upper, prefix)
+    plot = Plot(development, t, scale, is_upper)
     table = LevelTable(development, t, development.x - _LEFT + SIDES)
     top = y
     parts = [_sides(development, y, t)]

@@ -1,0 +1,222 @@
+"""What the chairside sheet says, taken from the plan field by field and turned into words; nothing is computed here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from festoon.evidence.defaults import default_mm
+from festoon.model.case import Status
+from festoon.model.dentition import Notation, Site, SiteKind, Tooth, as_seen
+from festoon.model.plan import Caution, PaperSite, Plan, Procedure
+from festoon.reports.words import (
+    NOT_GIVEN,
+    NOT_KNOWN,
+    NOT_MEASURED,
+    NOTATION_WORDS,
+    PROCEDURE_WORDS,
+    SITE_LETTERS,
+    SITE_WORDS,
+    both_names,
+    edge_today,
+    level,
+    side_difference,
+    taken,
+)
+
+_SEVERITY_ORDER = ("stop", "warn", "note")
+Notations = tuple[Notation, Notation]
+
+
+def sheet_content(plan: Plan, notations: Notations) -> dict[str, Any]:
+    """Everything on the chairside pages, as strings, in the order in which it is printed."""
+    teeth = as_seen(Tooth(code) for code in plan.teeth)
+    jaws = [jaw for jaw in ([t for t in teeth if t.is_upper], [t for t in teeth if not t.is_upper]) if jaw]
+    return {
+        "identity": identity(plan),
+        "notations": [NOTATION_WORDS[n] for n in notations],
+        "stamp": None if plan.for_surgery else list(plan.not_for_surgery_because or (plan.answer_text,)),
+        "cautions": [{"severity": c.severity, "text": about(c) + c.text} for c in all_cautions(plan)],
+        "jaws": [_jaw(plan, jaw, notations) for jaw in jaws],
+        "stop_when": stop_conditions(),
+        "suture_at_least": _suture_target(plan),
+        "uncertainty": uncertainty(plan),
+        "rechecked": plan.paper.rechecked,
+        "step": level(plan.paper.step_mm),
+    }
+
+
+def identity(plan: Plan) -> dict[str, str]:
+    """What tells this plan from every other."""
+    return {
+        "case": plan.case,
+        "charted": plan.examined_at or "not stated",
+        "design": plan.design_version or "not approved",
+        "plan": plan.fingerprint[:12],
+        "case_hash": plan.provenance.case_sha256[:12],
+        "evidence": plan.provenance.evidence_sha256[:12],
+        "festoon": plan.provenance.festoon,
+        "purpose": plan.purpose,
+        "answer": plan.answer_text,
+    }
+
+
+def all_cautions(plan: Plan) -> list[Caution]:
+    """The cautions of the plan and of its teeth, ``stop`` first, each once."""
+    found = list(dict.fromkeys([*plan.cautions, *(c for tooth in plan.teeth.values() for c in tooth.cautions)]))
+    return sorted(found, key=lambda caution: _SEVERITY_ORDER.index(caution.severity))
+
+
+def about(item: Caution) -> str:
+    """The tooth and site a caution is about, as a prefix, unless its text already starts with the tooth."""
+    if item.tooth is None or item.text.startswith(item.tooth):
+        return ""
+    return f"{item.tooth}{'' if item.site is None else ' ' + SITE_WORDS[item.site]}: "
+
+
+def stop_conditions() -> list[str]:
+    """When to stop and rethink, whatever the plan says."""
+    stop, recheck = default_mm("stop_mm"), default_mm("recheck_mm")
+    return [
+        f"crest more than {level(stop)} mm off the plan at any site (more than {level(recheck)} mm: plan again)",
+        "CEJ not where expected, or root surface in view",
+        "keratinised tissue would fall below the minimum",
+        "dehiscence, fenestration, or a notch in the root",
+        "furcation or a neighbouring root near",
+        "template not seated, or a reading that two people read differently",
+    ]
+
+
+def uncertainty(plan: Plan) -> str:
+    """The largest standard errors of the planned levels, as the plan states them."""
+    parts = []
+    for field, words in (("margin_planned_mm", "margins"), ("crest_planned_mm", "bone levels")):
+        errors = [site.se_mm[field] for site in plan.sites if field in site.se_mm]
+        known = [error for error in errors if error is not None]
+        if known:
+            parts.append(f"{words} ± {max(known):.1f} mm (largest standard error)")
+    if not parts:
+        return "Errors of the planned levels are not known: trust no bone level until it is probed."
+    return ", ".join(parts).capitalize() + ". Bone levels are estimates until probed."
+
+
+def _suture_target(plan: Plan) -> str | None:
+    least = plan.healing.suture_at_least_mm if plan.healing else None
+    return None if least is None else level(least)
+
+
+def _jaw(plan: Plan, teeth: Sequence[Tooth], notations: Notations) -> dict[str, Any]:
+    right = [t for t in teeth if t.is_right]
+    pairs = plan.paper.pair_differences_mm
+    own = {t.fdi for t in teeth}
+    return {
+        "name": "upper jaw" if teeth[0].is_upper else "lower jaw",
+        "apical_up": teeth[0].is_upper,
+        "teeth": [_tooth(plan, tooth, notations) for tooth in teeth],
+        "midline_after": len(right) if 0 < len(right) < len(teeth) else None,
+        "time_out": {
+            "right": [_named(t, notations) for t in teeth if t.is_right and plan.teeth[t.fdi].procedure.cuts],
+            "left": [_named(t, notations) for t in teeth if not t.is_right and plan.teeth[t.fdi].procedure.cuts],
+        },
+        "pairs": [
+            {"pair": name, "planned": side_difference(value, *_pair(name))}
+            for name, value in pairs.items()
+            if own & set(_pair(name))
+        ],
+        "do_not_cut": _do_not_cut(plan, teeth, notations),
+    }
+
+
+def _pair(name: str) -> tuple[str, str]:
+    """Both teeth of a pair's name, patient's right first."""
+    right, left = name.split("-")
+    return right, left
+
+
+def _named(tooth: Tooth, notations: Notations) -> dict[str, str]:
+    return {"names": both_names(tooth, notations), "words": tooth.name}
+
+
+def _do_not_cut(plan: Plan, teeth: Sequence[Tooth], notations: Notations) -> list[str]:
+    sites = [s for s in plan.sites if s.tooth in {t.fdi for t in teeth}]
+    between = any(s.site.kind is SiteKind.INTERPROXIMAL and s.bone_removal_mm for s in sites)
+    lines = [
+        "bone between the teeth: only where the grid says take"
+        if between
+        else "papillae and the bone between the teeth"
+    ]
+    for tooth in teeth:
+        place = plan.teeth[tooth.fdi]
+        name = both_names(tooth, notations)
+        if not Status(place.status).is_rooted:
+            lines.append(f"{name}: {place.status}")
+        elif not place.procedure.cuts:
+            lines.append(f"{name}: {PROCEDURE_WORDS[place.procedure]}")
+    lines += [caution.text for caution in plan.cautions if caution.code == "frenum"]
+    return lines
+
+
+def _tooth(plan: Plan, tooth: Tooth, notations: Notations) -> dict[str, Any]:
+    place = plan.teeth[tooth.fdi]
+    head = {
+        "first": tooth.shown(notations[0]),
+        "second": tooth.shown(notations[1]),
+        "words": tooth.name,
+    }
+    status = Status(place.status)
+    if not status.is_rooted:
+        words = "NOTHING HERE" if status is Status.ABSENT else "DO NOT CUT"
+        return {**head, "kind": "locked", "status": place.status.upper(), "words_locked": words}
+    paper = plan.paper.teeth.get(tooth.fdi)
+    sites = {s.site: s for s in plan.paper.sites if s.tooth == tooth.fdi}
+    procedure = place.procedure
+    mid = sites.get(Site.MIDFACIAL)
+    no_cut = {Procedure.NONE: "no cut", Procedure.NOT_ADVISED: "NOT ADVISED"}.get(procedure, NOT_GIVEN)
+    return {
+        **head,
+        "kind": "cut" if procedure.cuts else "none" if procedure is Procedure.NONE else "open",
+        "procedure": PROCEDURE_WORDS[procedure],
+        "no_cut": no_cut,
+        "crowned": status is Status.CROWNED,
+        "edge": edge_today(paper.incisal_extension_mm if paper else None),
+        "length": level(paper.planned_length_mm if paper else None, NOT_GIVEN),
+        "length_today": level(
+            paper.planned_length_from_present_edge_mm if paper else None,
+            NOT_GIVEN if paper is None or paper.planned_length_mm is None else NOT_KNOWN,
+        ),
+        "move": level(paper.margin_move_mm if paper else None, no_cut) if procedure.cuts else no_cut,
+        "take": taken(paper.excised_collar_mm if paper else None) if procedure.cuts else "",
+        "flap": f"flap {level(paper.apical_shift_mm)}" if procedure.cuts and paper and paper.apical_shift_mm else "",
+        "sites": [_site(sites.get(site), letter) for site, letter in _letters(tooth)],
+        "keratinised": level(
+            paper.keratinised_after_mm if paper else None,
+            NOT_MEASURED if place.keratinised_present_mm is None else NOT_GIVEN,
+        ),
+        "suture": level(mid.suture_level_mm if mid else None, NOT_GIVEN) if procedure.cuts else no_cut,
+        "others": [
+            f"{SITE_WORDS[s.site]}: take {level(s.bone_removal_mm)}, crest {level(s.crest_planned_mm)}"
+            for s in sites.values()
+            if s.site not in SITE_LETTERS and s.bone_removal_mm
+        ],
+    }
+
+
+def _letters(tooth: Tooth) -> list[tuple[Site, str]]:
+    """The sites of the grid in the order seen facing the patient."""
+    shown = list(SITE_LETTERS.items())
+    return shown if tooth.is_right else shown[::-1]
+
+
+def _site(site: PaperSite | None, letter: str) -> dict[str, str]:
+    """One site of the grid; the chart's unknowns are not measured, the plan's are not given."""
+    unknown = NOT_MEASURED if site is None or site.crest_present_mm is None else NOT_GIVEN
+    return {
+        "letter": letter,
+        "sounding": level(site.sounding_present_mm if site else None, NOT_MEASURED),
+        "bone": taken(site.bone_removal_mm if site else None).removeprefix("take "),
+        "crest": level(site.crest_planned_mm if site else None, unknown),
+        "crest_today": level(
+            site.crest_planned_from_present_edge_mm if site else None,
+            unknown if site is None or site.crest_planned_mm is None else NOT_KNOWN,
+        ),
+    }

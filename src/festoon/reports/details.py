@@ -1,0 +1,57 @@
+"""The pages behind the chairside page: every caution, the arithmetic of each number, the readings it rests on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from festoon.model.dentition import Tooth
+from festoon.model.plan import Plan, SitePlan
+from festoon.reports.content import about, all_cautions
+from festoon.reports.words import PROCEDURE_WORDS, SITE_WORDS, exact
+
+
+def detail_content(plan: Plan) -> dict[str, Any]:
+    """Cautions with their sources, conflicts, what is missing, and the sums of every site, in the plan's order."""
+    return {
+        "cautions": [
+            {"severity": c.severity, "text": about(c) + c.text, "source": c.source or ""} for c in all_cautions(plan)
+        ],
+        "conflicts": [c.text for c in plan.conflicts],
+        "missing": [m.text for m in plan.missing],
+        "teeth": [
+            {
+                "name": f"{code}, {place.name}",
+                "procedure": PROCEDURE_WORDS[place.procedure],
+                "why": place.why,
+                "target": ""
+                if place.target_length_mm is None
+                else f"aesthetic target {exact(place.target_length_mm)} from the planned edge"
+                + (f", from {place.target_from}" if place.target_from else ""),
+                "sites": [
+                    {
+                        "site": SITE_WORDS[site.site],
+                        "lines": list(site.arithmetic),
+                        "rules": ", ".join(site.binding),
+                        "readings": list(site.from_),
+                    }
+                    for site in plan.sites
+                    if site.tooth == code and _is_cut(site)
+                ],
+                "uncut": ", ".join(
+                    SITE_WORDS[site.site] for site in plan.sites if site.tooth == code and not _is_cut(site)
+                ),
+            }
+            for code, place in sorted(plan.teeth.items(), key=lambda item: (item[0][0] > "2", Tooth(item[0]).column))
+        ],
+        "healing": [
+            *(plan.healing.milestones if plan.healing else ()),
+            *([plan.healing.disagreement] if plan.healing and plan.healing.disagreement else []),
+        ],
+        "paper_notes": list(plan.paper.notes),
+        "signing": list(plan.signable_reasons),
+    }
+
+
+def _is_cut(site: SitePlan) -> bool:
+    """True where the plan takes gingiva or bone, or names a rule that made it."""
+    return bool(site.bone_removal_mm or site.binding or site.incision_level_mm is not None)

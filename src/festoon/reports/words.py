@@ -1,0 +1,66 @@
+"""Numbers and teeth as the sheet says them: one step, a unit, words for what is unknown."""
+
+from __future__ import annotations
+
+from festoon.model.dentition import Notation, Site, Tooth
+from festoon.model.plan import Mm, Procedure
+
+NOT_MEASURED = "NOT MEASURED"
+"""Nobody read it."""
+NOT_GIVEN = "NOT GIVEN"
+"""The plan leaves it open."""
+NOT_KNOWN = "NOT KNOWN"
+"""It follows from something that was not stated, such as today's edge."""
+SITE_WORDS = {site: site.value.replace("_", " ") for site in Site}
+SITE_LETTERS = {Site.DISTAL: "D", Site.MIDFACIAL: "F", Site.MESIAL: "M"}
+"""The sites of the main grid; the others that are cut are listed in words."""
+PROCEDURE_WORDS = {
+    Procedure.NONE: "no cut",
+    Procedure.GINGIVECTOMY: "gingivectomy",
+    Procedure.GINGIVECTOMY_WITH_OSTECTOMY: "gingivectomy + ostectomy",
+    Procedure.APICAL_FLAP: "apical flap",
+    Procedure.APICAL_FLAP_WITH_OSTECTOMY: "apical flap + ostectomy",
+    Procedure.NOT_ADVISED: "surgery not advised",
+    Procedure.UNDETERMINED: "undetermined",
+}
+NOTATION_WORDS = {Notation.FDI: "ISO 3950", Notation.UNIVERSAL: "Universal", Notation.PALMER: "Palmer"}
+
+
+def level(value: Mm, unknown: str = NOT_MEASURED) -> str:
+    """A level or distance to one decimal; the unit stands beside it on the sheet."""
+    return unknown if value is None else f"{value:.1f}".replace("-", "−")
+
+
+def exact(value: Mm, unknown: str = NOT_MEASURED) -> str:
+    """A value of the file, to its hundredth, with its unit."""
+    return unknown if value is None else f"{value:.2f} mm".replace("-", "−")
+
+
+def taken(value: Mm) -> str:
+    """What is cut, in words: ``take 1.5``, ``none``, or that no cut is given."""
+    if value is None:
+        return NOT_GIVEN
+    return "none" if value == 0 else f"take {level(value)}"
+
+
+def edge_today(extension: Mm) -> str:
+    """How the planned edge stands to the edge visible today."""
+    if extension is None:
+        return "NOT STATED"
+    if extension == 0:
+        return "same edge"
+    return f"{level(abs(extension))} mm {'longer' if extension > 0 else 'shorter'}"
+
+
+def side_difference(value: Mm, right: str, left: str) -> str:
+    """A left-right difference of margin heights in words: which side lies further apically."""
+    if value is None:
+        return "not known"
+    if value == 0:
+        return "level"
+    return f"{right if value > 0 else left} is {level(abs(value))} mm more apical"
+
+
+def both_names(tooth: Tooth, notations: tuple[Notation, Notation]) -> str:
+    """A tooth in two notations."""
+    return f"{tooth.shown(notations[0])} / {tooth.shown(notations[1])}"
