@@ -9,6 +9,7 @@ from festoon.findings.mouth import Mouth
 from festoon.findings.weighing import Weighed
 from festoon.findings.words import NO_TREATMENT, PERIODONTIST
 from festoon.model.anatomy import Anatomy
+from festoon.model.case import Purpose
 from festoon.model.plan import Finding
 
 _ORDER = ("strong", "moderate", "weak", "against", "unknown")
@@ -28,22 +29,30 @@ def assess(anatomy: Anatomy) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Ranked from 1 by support, then by the sum of the weights, then by the order of the registry. A finding with
-        ``withholds_surgery`` concerns its ``teeth``, or the whole mouth when it names none.
+        Ranked from 1: those that withhold surgery first, since they must be read first; then by support, by the sum
+        of the weights, and by the order of the registry. A finding with ``withholds_surgery`` concerns its ``teeth``,
+        or the whole mouth when it names none.
     """
     mouth = Mouth(anatomy)
     weighed = [cause(mouth) for cause in CAUSES]
-    ranked = sorted(weighed, key=lambda w: (_ORDER.index(w.finding.support), -w.score))  # stable: registry breaks ties
+    ranked = sorted(weighed, key=_place)  # stable: the registry breaks ties
     findings = [w.finding for w in ranked]
     if not any(f.support in ("strong", "moderate", "weak") for f in findings):
         findings.insert(0, _nothing_found(mouth, ranked))
     return tuple(f.model_copy(update={"rank": rank}) for rank, f in enumerate(findings, start=1))
 
 
+def _place(weighed: Weighed) -> tuple[bool, int, float]:
+    finding = weighed.finding
+    return (not finding.withholds_surgery, _ORDER.index(finding.support), -weighed.score)
+
+
 def _nothing_found(mouth: Mouth, ranked: list[Weighed]) -> Finding:
     """Said when no cause is supported: because there is nothing to explain, or because it was not charted."""
     display = mouth.display
-    if mouth.crowns_ordinary and display is not None and display < t.DISPLAY.value:
+    if all(anatomy.purpose is Purpose.RESTORATIVE for anatomy in mouth.anatomy.teeth.values()):
+        title = "Restorative lengthening: asked for by a finish line, not by looks"
+    elif mouth.crowns_ordinary and display is not None and display < t.DISPLAY.value:
         title = "Nothing to explain: crowns are of ordinary length and little gingiva shows"
     else:
         title = "No cause found in what was charted"

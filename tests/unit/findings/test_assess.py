@@ -36,6 +36,19 @@ def test_every_cause_is_weighed_once_and_ranked_from_one() -> None:
     assert [f.rank for f in found] == list(range(1, len(CAUSES) + 1))
 
 
+def test_what_withholds_surgery_is_read_first() -> None:
+    """Growth not complete stands before an altered passive eruption with a larger sum."""
+    first, second, *_ = assess(resolve(mouth(COVERED, subject={"age_years": 14, "growth_complete": False})))
+    assert (first.cause, second.cause) == ("incomplete_growth", "altered_passive_eruption")
+    weight = {f.cause: sum(line.weight for line in f.evidence_for + f.evidence_against) for f in (first, second)}
+    assert weight["incomplete_growth"] < weight["altered_passive_eruption"]
+
+
+def test_restorative_purpose_is_no_cause_to_look_for() -> None:
+    case = mouth(purpose="restorative")
+    assert assess(resolve(case))[0].title.startswith("Restorative lengthening")
+
+
 def test_ranking_does_not_depend_on_the_order_of_the_teeth() -> None:
     case = mouth(COVERED, smile={"gingival_display_mm": 5.0})
     turned = case.model_copy(update={"teeth": dict(reversed(case.teeth.items()))})

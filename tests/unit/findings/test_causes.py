@@ -211,7 +211,8 @@ def test_drug_with_pseudo_pockets_withholds_surgery() -> None:
     teeth["11"] |= {"cej": 12.0, "crest": 13.5, "probing": 5.0}
     enlarged = findings(mouth(teeth, health={"overgrowth_drug": True}))["drug_overgrowth"]
     assert enlarged.withholds_surgery
-    assert (enlarged.support, enlarged.teeth) == ("strong", ("11",))
+    assert (enlarged.support, enlarged.teeth) == ("strong", ())
+    assert "11 5.0 mm" in enlarged.evidence_for[1].text
     assert "prescrib" in " ".join(enlarged.ask)
 
 

@@ -19,12 +19,9 @@ def _weigh_pockets(mouth: Mouth, w: Weighing) -> None:
     if deep:
         text = f"deep on enamel, a pseudo-pocket: probing {with_numbers(deep, lambda f: f.probing)} mm"
         w.note(t.CLEAR, text, t.PSEUDO_POCKET.source)
-    probed = [f for f in mouth.teeth if f.probing is not None]
-    if probed and all(f.probing is not None and f.probing < t.PSEUDO_POCKET.value for f in probed):
-        w.note(-t.SOME, f"no facial probing of {t.PSEUDO_POCKET.value:g} mm or more", t.PSEUDO_POCKET.source)
     w.lacks_of([f for f in mouth.front if f.probing is None], "sites.midfacial.probing_mm", t.CLEAR)
     w.lacks_of(
-        [f for f in probed if f.cej is None and f.probing is not None and f.probing >= t.PSEUDO_POCKET.value],
+        [f for f in mouth.teeth if f.cej is None and f.probing is not None and f.probing >= t.PSEUDO_POCKET.value],
         "sites.midfacial.cej_mm",
         t.SOME,
     )
@@ -41,6 +38,9 @@ def drug_overgrowth(mouth: Mouth) -> Weighed:
     elif drug:
         w.note(t.CLEAR, "takes a drug known to enlarge gingiva", "mayoclinicproceedings.org, S0025-6196(11)64493-5")
         _weigh_pockets(mouth, w)
+        probed = [f.probing for f in mouth.teeth if f.probing is not None]
+        if probed and max(probed) < t.PSEUDO_POCKET.value:
+            w.note(-t.SOME, f"no facial probing of {t.PSEUDO_POCKET.value:g} mm or more", t.PSEUDO_POCKET.source)
         if inflamed:
             w.note(t.LITTLE, f"inflamed as well: {names(inflamed)}", t.COMMON)
         w.lacks_of([f for f in mouth.front if f.chart.inflamed is None], "inflamed", t.LITTLE)
@@ -54,7 +54,7 @@ def drug_overgrowth(mouth: Mouth) -> Weighed:
         alternatives=("Change of drug, if the prescriber agrees.", _TREAT, NO_TREATMENT),
         ask=(PRESCRIBER, PERIODONTIST),
     )
-    return w.weighed(advice, deep, withholds=bool(drug) and bool(deep or inflamed))
+    return w.weighed(advice, withholds=bool(drug) and bool(deep or inflamed))
 
 
 def inflammatory_enlargement(mouth: Mouth) -> Weighed:
@@ -64,14 +64,12 @@ def inflammatory_enlargement(mouth: Mouth) -> Weighed:
     periodontitis = mouth.case.subject.health.active_periodontitis
     charted = [f.chart.inflamed for f in mouth.front]
     if inflamed:
-        w.note(t.CLEAR, f"inflamed or bracketed on the day: {names(inflamed)}", t.COMMON)
-    elif charted and all(c is False for c in charted):
+        w.note(t.DECISIVE, f"inflamed or bracketed on the day: {names(inflamed)}", t.COMMON)
+    elif charted and all(c is False for c in charted) and not periodontitis:
         w.note(-t.CLEAR, "gingiva of the upper front teeth charted as healthy", t.COMMON)
     if periodontitis:
-        w.note(t.CLEAR, "active periodontitis", t.COMMON)
-    elif periodontitis is False:
-        w.note(-t.LITTLE, "no active periodontitis", t.COMMON)
-    else:
+        w.note(t.DECISIVE, "active periodontitis", t.COMMON)
+    elif periodontitis is None:
         w.lacks("subject.health.active_periodontitis", t.CLEAR)
     _weigh_pockets(mouth, w)
     w.lacks_of([f for f in mouth.front if f.chart.inflamed is None], "inflamed", t.CLEAR)
