@@ -92,7 +92,7 @@ def test_causes_and_what_they_withhold(name: str) -> None:
     ("name", "teeth"),
     [
         ("missing-lateral", {"11", "21", "22"}),  # 12 is absent
-        ("canine-in-lateral-place", {"11", "21"}),  # a canine is judged as a canine, whatever its place
+        ("canine-in-lateral-place", {"13", "11", "21", "23"}),  # a canine is judged as a canine, whatever its place
         ("implant-beside-teeth", {"11", "21", "22"}),
         ("pontic", {"12", "11"}),  # 22 is a pontic, 21 and 23 are crowned
         ("crowned-hidden-cej", {"12", "22"}),
