@@ -63,6 +63,25 @@ _SETTINGS = (
         "crest to furcation entrance, per surface",
         "DX-020 (memory: 3 the floor, 4 wanted); practice notes [S54]",
     ),
+    Setting(
+        "root_to_crown_minimum", 1.0, "", "root in bone to crown above bone, where held as a limit", "DX-019 (memory)"
+    ),
+    Setting("thick_bone_mm", 2.0, "mm", "facial bone from which thinning is a task of its own", COMMON_PRACTICE),
+    Setting(
+        "root_distance_minimum_mm",
+        1.0,
+        "mm",
+        "roots nearer than this: bone between them is not shaped, whatever is allowed",
+        COMMON_PRACTICE,
+    ),
+    Setting(
+        "outside_length",
+        2.0,
+        "",
+        "what a millimetre of length outside tolerance counts against one of a partner's wishes",
+        DESIGN,
+    ),
+    Setting("low_crest_mm", 1.0, "mm", "margin to crest this much over the need: a low crest", DESIGN + "; STA-033"),
     Setting("ferrule_mm", 1.5, "mm", "ferrule wanted for a restored tooth", "DX-015 (seen): 1.5-2.0"),
     Setting(
         "crest_step_mm",

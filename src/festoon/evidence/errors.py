@@ -60,9 +60,7 @@ _COMMON = "common practice, no source"
 
 _BY_METHOD: dict[Method, ReadingError] = {
     Method.PROBE: ReadingError(_LEVEL_BY_PROBE, _PROBE_SOURCE),
-    Method.SOUNDING: ReadingError(
-        _sounding_sd(), "ERR-001 to ERR-004, 190 teeth, one in eight off by more than 1 mm"
-    ),
+    Method.SOUNDING: ReadingError(_sounding_sd(), "ERR-001 to ERR-004, 190 teeth, one in eight off by more than 1 mm"),
     Method.CALLIPER: ReadingError(sqrt(0.1**2 + _AXIS**2), f"calliper 0.1 mm ({_COMMON}) and the choice of axis"),
     Method.DIRECT: ReadingError(_LEVEL_BY_PROBE, _PROBE_SOURCE),
     Method.SCAN: ReadingError(_SCAN, "ERR-029 (isolated areas worse: 0.05 mm taken) and the choice of axis"),

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from festoon.model.dentition import Tooth
-from festoon.planning.gingival_line import central_canine_lines
+from festoon.planning.gingival_line import central_canine_lines, place_by_neighbour
 from festoon.planning.limits import Limit
 from festoon.planning.outcome import planned_height
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, ToothProblem
 from festoon.planning.solve import Solution
-from festoon.planning.targets import premolar_below_canine
 
 
 def bindings_of(problem: Problem, solution: Solution, entry: ToothProblem, here: SiteProblem) -> Iterator[str]:
@@ -61,10 +59,9 @@ def _at_edge_of_place(problem: Problem, solution: Solution, entry: ToothProblem,
             under = line.at_lateral(central, canine) - own
             edges = (0.0, policy["lateral_coronal_min_mm"], policy["lateral_coronal_max_mm"])
             return any(abs(under - edge) < near for edge in edges)
-    place = premolar_below_canine(entry.anatomy.role.position)
-    above = problem.by_role(Tooth(f"{entry.anatomy.role.quadrant}3"))
-    reference = planned_height(above, solution) if above else None
+    place = place_by_neighbour(problem, entry)
+    reference = planned_height(place.reference, solution) if place else None
     if place is None or reference is None:
         return False
-    off = abs(reference - own - place[0])
+    off = abs(reference - own - place.coronal_mm)
     return off < near or abs(off - policy["premolar_tolerance_mm"]) < near

@@ -16,7 +16,6 @@ from festoon.planning.problem import EPSILON, Problem, State, ToothProblem
 from festoon.planning.solve import Solution
 
 _COMMON = "common practice, no source"
-_NARROW_ROOT_DISTANCE_MM = 1.0
 _KERATINISED_WANTED_MM = published("DX-014").high or 3.0
 
 
@@ -30,7 +29,7 @@ def tooth_cautions(problem: Problem, solution: Solution, entry: ToothProblem, pl
     yield from _root(problem, solution, entry, plan)
     yield from _keratinised(problem, entry, plan)
     yield from _bone(problem, solution, entry)
-    yield from _tissue(entry)
+    yield from _tissue(problem, entry)
     yield from _limits_held_as_cautions(problem, solution, entry)
 
 
@@ -172,7 +171,25 @@ def _bone(problem: Problem, solution: Solution, entry: ToothProblem) -> Iterator
         )
 
 
-def _tissue(entry: ToothProblem) -> Iterator[Caution]:
+def _tissue(problem: Problem, entry: ToothProblem) -> Iterator[Caution]:
+    middle = entry.sites.get(Site.MIDFACIAL)
+    if middle is not None and middle.sounding is not None and middle.need is not None:
+        if middle.sounding > middle.need + problem.policy["low_crest_mm"] - EPSILON:
+            yield _caution(
+                entry,
+                "low_crest",
+                f"low crest: {middle.sounding:.1f} mm from margin to crest: gingiva may recede further by itself after excision",
+                "STA-033 (memory)",
+            )
+        elif middle.sounding < middle.need - EPSILON:
+            yield _caution(
+                entry,
+                "high_crest",
+                f"high crest: {middle.sounding:.1f} mm from margin to crest: bone goes wherever the margin moves; little "
+                "room for a restoration margin in the sulcus",
+                "STA-032 (memory)",
+                severity="note",
+            )
     if entry.anatomy.phenotype is Phenotype.THIN:
         yield _caution(
             entry,
@@ -264,10 +281,10 @@ def arch_cautions(problem: Problem, arch: Arch, papillae: tuple[PapillaPlan, ...
             )
     for papilla in papillae:
         near = papilla.root_distance_mm
-        if near is not None and near < _NARROW_ROOT_DISTANCE_MM:
+        if near is not None and near < problem.policy["root_distance_minimum_mm"]:
             yield Caution(
                 code="root_proximity",
-                text=f"{papilla.between}: roots {near:.1f} mm apart: bone between them cannot be shaped",
+                text=f"{papilla.between}: roots {near:.1f} mm apart: bone between them is not shaped; separate them orthodontically where it must be",
                 source=_COMMON,
             )
         if papilla.fill_chance is not None and papilla.fill_chance < 0.6:

@@ -103,7 +103,7 @@ def _unpriced(entry: ToothProblem) -> list[Conflict]:
         ]
     if wish is None or target is None:
         return found
-    if entry.state is State.BLOCKED and entry.wants_surgery:
+    if entry.state in (State.BLOCKED, State.WITHHELD) and entry.wants_surgery:
         found.append(
             Conflict(
                 limit=Limit.CLEARED_FIRST.value,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from festoon.model.case import Restoration
 from festoon.model.dentition import Site, Tooth
 from festoon.planning.limits import Limit
 from festoon.planning.policy import Policy
@@ -66,7 +67,11 @@ def _restorative(problem: ToothProblem, policy: Policy) -> Iterator[Gap]:
     sites = problem.anatomy.sites
     wanted = [s for s, known in sites.items() if known.sound_tooth or known.existing_finish_line]
     if not wanted:
-        yield Gap("sound_tooth_mm", "no finish line can be set, so nothing can be planned from it")
+        yield Gap(
+            "sound_tooth_mm",
+            "no finish line can be set, so nothing is planned from it",
+            hard=problem.anatomy.chart.restoration is Restoration.PLANNED,
+        )
     for site in wanted:
         if sites[site].margin is None:
             yield Gap("margin_mm", "how far the margin must move for the finish line cannot be said", site)
@@ -128,7 +133,8 @@ def _soft(problem: ToothProblem) -> Iterator[Gap]:
     if not problem.is_restorative and problem.target is None:
         yield Gap(
             "width_mm or target_length_mm",
-            "no target length can be given: no width with a published clinical proportion, and no given length",
+            "no target length of its own: no width with a published clinical proportion for this tooth in this role, and "
+            "no given length; its place among its neighbours leads",
             hard=False,
         )
     if anatomy.edge_height is None:

@@ -9,9 +9,40 @@ from festoon.evidence.table import published
 from festoon.model.dentition import Tooth
 from festoon.planning.problem import Problem, ToothProblem
 from festoon.planning.programme import Linear
+from festoon.planning.targets import premolar_below_canine
 
 Height = TypeVar("Height", float, Linear)
 _TYPICAL_WIDTH_ROWS = {1: "CRN-019", 2: "CRN-022", 3: "CRN-025"}
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where another tooth puts a tooth's margin."""
+
+    reference: ToothProblem
+    coronal_mm: float
+    """How far coronal to the reference's margin, as height."""
+    source: str
+
+
+def place_by_neighbour(problem: Problem, entry: ToothProblem) -> Place | None:
+    """The place of an upper tooth that has no target length of its own; None where nothing gives one.
+
+    Premolars lie below the canine by the published means. A premolar that stands for a canine is put level with the
+    central (common practice, no source).
+    """
+    role = entry.anatomy.role
+    if not role.is_upper or entry.target is not None or entry.is_restorative:
+        return None
+    if role.position == 3 and role != entry.tooth:
+        reference, coronal, source = problem.by_role(Tooth(f"{role.quadrant}1")), 0.0, "common practice, no source"
+    else:
+        below = premolar_below_canine(role.position)
+        if below is None:
+            return None
+        reference = problem.by_role(Tooth(f"{role.quadrant}3"))
+        coronal, source = below
+    return None if reference is None else Place(reference, coronal, source)
 
 
 def pairs(problem: Problem) -> list[tuple[ToothProblem, ToothProblem]]:

@@ -26,6 +26,8 @@ class Limit(StrEnum):
     """Excised collar at most the present keratinised tissue minus the minimum to keep."""
     INTERDENTAL_BONE = "interdental_bone"
     """Bone between the teeth is left alone unless the clinician allows it."""
+    ROOT_PROXIMITY = "root_proximity"
+    """Bone between roots that nearly touch is not shaped."""
     CREST_CONTOUR = "crest_contour"
     """Step and slope of the crest no worse than the larger of limit and present."""
     ROOT_TO_CROWN = "root_to_crown"
@@ -69,12 +71,18 @@ RULES: dict[Limit, LimitRule] = {
     Limit.INTERDENTAL_BONE: LimitRule(
         "the bone between the teeth, which is left alone,", "removing {mm} mm of bone between the teeth"
     ),
+    Limit.ROOT_PROXIMITY: LimitRule(
+        "the nearness of the roots", "orthodontic separation of the roots", changeable=False
+    ),
     Limit.CREST_CONTOUR: LimitRule(
         "the step of the crest to the neighbouring site",
         "a step {mm} mm larger (a ledge that the tissue will follow)",
     ),
     Limit.ROOT_TO_CROWN: LimitRule("the root-to-crown ratio", "{mm} mm less root in bone", force="caution"),
-    Limit.FURCATION: LimitRule("the furcation", "a crest {mm} mm nearer to the furcation (3 mm is the floor)"),
+    Limit.FURCATION: LimitRule(
+        "the furcation",
+        "a crest {mm} mm nearer to the furcation (3 mm is the floor), a shorter ferrule, or orthodontic extrusion first",
+    ),
     Limit.NEIGHBOURS: LimitRule("the fixed neighbour", "removing {mm} mm of bone beside it", changeable=False),
     Limit.RESTORATIVE_MARGIN: LimitRule(
         "the distance from finish line to crest", "a finish line {mm} mm nearer to bone, or a shorter ferrule,"

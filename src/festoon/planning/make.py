@@ -33,7 +33,7 @@ from festoon.planning.paper import paper_of
 from festoon.planning.papillae import papillae
 from festoon.planning.policy import Policy, policy_of
 from festoon.planning.pose import build
-from festoon.planning.problem import EPSILON, Problem
+from festoon.planning.problem import EPSILON, Problem, State
 from festoon.planning.programme import solver_version
 from festoon.planning.solve import Solution, solve
 
@@ -42,6 +42,7 @@ SEED = 20260211
 _BASES = ("fixed", "individual", "larger")
 _APART_MM = 0.5
 _CUTS_BONE = (Procedure.GINGIVECTOMY_WITH_OSTECTOMY, Procedure.APICAL_FLAP_WITH_OSTECTOMY)
+_ERUPTION = "altered_passive"
 _SEPTA = (Site.MESIAL, Site.DISTAL)
 
 
@@ -70,8 +71,8 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         If the policy names a limit that does not exist or cannot be changed.
     """
     policy = policy_of(anatomy)
-    withheld = _withheld(context.findings)
-    problem = build(anatomy, policy, withhold=withheld)
+    withheld = _withheld(anatomy, context.findings)
+    problem = build(anatomy, policy, withheld=withheld)
     solution = solve(problem)
     bare = {tooth.fdi: tooth_plan(solution, entry) for tooth, entry in problem.teeth.items()}
     teeth = {
@@ -87,7 +88,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     )
     arch, tips = arch_of(problem, solution), papillae(problem, solution)
     missing = tuple(_missing(problem, teeth))
-    answer, answer_text = _answer(teeth, context.findings, withheld)
+    answer, answer_text = _answer(problem, teeth, context.findings)
     not_for_surgery = tuple(_not_for_surgery(teeth, missing, answer))
     paper = paper_of(problem, solution, teeth, sites)
     if not paper.rechecked:
@@ -130,39 +131,59 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     )
 
 
-def _withheld(findings: Iterable[Finding]) -> str | None:
-    """Why no surgical plan is presented at all; None where surgery may be the answer.
+def _withheld(anatomy: Anatomy, findings: Iterable[Finding]) -> dict[Tooth, str]:
+    """Teeth for which surgery is not presented as the answer, and why: by name, or all where a finding names none."""
+    reasons: dict[Tooth, list[str]] = {}
+    for finding in findings:
+        if finding.withholds_surgery:
+            for tooth in anatomy.teeth:
+                if not finding.teeth or tooth.fdi in finding.teeth:
+                    reasons.setdefault(tooth, []).append(finding.title)
+    return {
+        tooth: f"surgery on gingiva and bone is not the answer here: {'; '.join(titles)}"
+        for tooth, titles in reasons.items()
+    }
 
-    A finding that names teeth withholds only those, through what was charted of them.
-    """
-    titles = [finding.title for finding in findings if finding.withholds_surgery and not finding.teeth]
-    return f"surgery on gingiva and bone is not the answer here: {'; '.join(titles)}" if titles else None
 
-
-def _answer(teeth: dict[str, ToothPlan], findings: tuple[Finding, ...], withheld: str | None) -> tuple[Answer, str]:
-    procedures = [plan.procedure for plan in teeth.values()]
+def _answer(problem: Problem, teeth: dict[str, ToothPlan], findings: tuple[Finding, ...]) -> tuple[Answer, str]:
     cut = [code for code, plan in teeth.items() if plan.procedure.cuts]
-    if withheld:
-        behind = [f for f in findings if (f.withholds_surgery and not f.teeth) or f.support == "strong"]
-        cannot = " ".join(f"{finding.title}: {finding.surgery_cannot}" for finding in behind)
-        people = dict.fromkeys(person for finding in behind for person in finding.ask)
-        ask = f" Ask: {', '.join(people)}." if people else ""
-        return Answer.NOT_SURGERY, f"{withheld[0].upper()}{withheld[1:]}. {cannot}{ask}"
-    if Procedure.UNDETERMINED in procedures:
-        unknown = [code for code, plan in teeth.items() if plan.procedure is Procedure.UNDETERMINED]
+    by_procedure = {p: [code for code, plan in teeth.items() if plan.procedure is p] for p in Procedure}
+    unknown, not_advised = by_procedure[Procedure.UNDETERMINED], by_procedure[Procedure.NOT_ADVISED]
+    withheld = any(entry.state is State.WITHHELD for entry in problem.teeth.values())
+    behind = [
+        f for f in findings if f.withholds_surgery or (f.support == "strong" and not f.cause.startswith(_ERUPTION))
+    ]
+    if not cut and not unknown and (withheld or not_advised):
+        titles = "; ".join(dict.fromkeys(f.title for f in behind if f.withholds_surgery))
+        lead = (
+            "Surgery on gingiva and bone is not the answer here" if titles else "No cut is advised: see the conflicts"
+        )
+        return Answer.NOT_SURGERY, f"{lead}{': ' if titles else ''}{titles}. {_unchanged(behind)}".strip()
+    if unknown:
         also = f" A cut is given at {', '.join(cut)} only." if cut else ""
         return Answer.UNDETERMINED, f"Too little was measured to say what to cut at {', '.join(unknown)}.{also}"
     if not cut:
-        if Procedure.NOT_ADVISED in procedures:
-            return Answer.NOT_SURGERY, "Teeth are off their targets, but no cut is advised: see the conflicts."
         return Answer.NOTHING_TO_DO, "Every tooth lies within tolerance of its target: nothing is cut."
-    kinds = sorted({teeth[code].procedure.value.replace("_", " ") for code in cut})
-    text = f"Surgery at {', '.join(cut)}: {', '.join(kinds)}."
-    others = [f for f in findings if f.support == "strong" and not f.cause.startswith("altered_passive")]
-    if others:
-        named = "; ".join(f"{finding.title}: {finding.surgery_cannot}" for finding in others)
-        return Answer.SURGERY_WITH_RESERVATIONS, f"{text} What it cannot change: {named}"
+    kinds = "; ".join(
+        f"{procedure.value.replace('_', ' ')} at {', '.join(codes)}"
+        for procedure, codes in by_procedure.items()
+        if procedure.cuts and codes
+    )
+    text = f"Surgery: {kinds}."
+    if not_advised:
+        text += f" Not advised at {', '.join(not_advised)}."
+    if behind or not_advised:
+        return Answer.SURGERY_WITH_RESERVATIONS, f"{text} {_unchanged(behind)}".strip()
     return Answer.SURGERY, text
+
+
+def _unchanged(findings: list[Finding]) -> str:
+    """What surgery on gingiva and bone cannot change, and who to ask."""
+    if not findings:
+        return ""
+    cannot = " ".join(f"{finding.title}: {finding.surgery_cannot}" for finding in findings)
+    people = dict.fromkeys(person for finding in findings for person in finding.ask)
+    return cannot + (f" Ask: {', '.join(people)}." if people else "")
 
 
 def _missing(problem: Problem, teeth: dict[str, ToothPlan]) -> Iterable[Missing]:
@@ -251,21 +272,21 @@ def _unsigned(
 
 
 def _alternatives(
-    anatomy: Anatomy, policy: Policy, problem: Problem, solution: Solution, withheld: str | None
+    anatomy: Anatomy, policy: Policy, problem: Problem, solution: Solution, withheld: dict[Tooth, str]
 ) -> tuple[Alternative, ...]:
     """Alternatives; where surgery is withheld, what a plan would be were the cause excluded is one of them."""
-    if withheld is None:
+    if not withheld:
         return alternatives_of(problem, solution)
     return alternatives_of(build(anatomy, policy), solution)
 
 
-def _policies(anatomy: Anatomy, withheld: str | None) -> Iterable[PolicyComparison]:
+def _policies(anatomy: Anatomy, withheld: dict[Tooth, str]) -> Iterable[PolicyComparison]:
     """The same case under each basis of the supracrestal need."""
     by_basis: dict[str, dict[str, float | None]] = {}
     needs = {}
     for basis in _BASES:
         policy = policy_of(anatomy, basis=basis)
-        problem = build(anatomy, policy, withhold=withheld)
+        problem = build(anatomy, policy, withheld=withheld)
         solution = solve(problem)
         needs[basis] = policy
         by_basis[basis] = {

@@ -8,7 +8,9 @@ from festoon.planning.solve import Solution
 
 def is_decided(entry: ToothProblem) -> bool:
     """False where the plan gives no margin for a tooth because something was not measured."""
-    return not (entry.state is State.UNKNOWN and (entry.wish is None or entry.wants_surgery or entry.is_restorative))
+    if entry.state is not State.UNKNOWN:
+        return True
+    return not (entry.wish is None or entry.wants_surgery or entry.is_restorative)
 
 
 def planned_level(entry: ToothProblem, solution: Solution) -> float | None:

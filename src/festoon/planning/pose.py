@@ -11,55 +11,64 @@ from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, SiteKind,
 from festoon.planning.gaps import gaps_of
 from festoon.planning.limits import Limit
 from festoon.planning.policy import Policy
-from festoon.planning.problem import EPSILON, Problem, SiteProblem, State, ToothProblem, facing
+from festoon.planning.problem import EPSILON, Gap, Problem, SiteProblem, State, ToothProblem, facing
 from festoon.planning.targets import target_of
 
 
-def build(anatomy: Anatomy, policy: Policy, *, withhold: str | None = None) -> Problem:
+def build(anatomy: Anatomy, policy: Policy, *, withheld: Mapping[Tooth, str] | None = None) -> Problem:
     """The problem of a mouth under a policy.
 
     Parameters
     ----------
-    withhold : str, optional
-        Why no tooth may be operated at all: a finding that surgery is not the answer.
+    withheld : mapping of tooth to sentence, optional
+        Teeth for which a finding says that surgery is not the answer, and why.
     """
-    teeth = {tooth: _tooth(anatomy, known, policy, withhold) for tooth, known in anatomy.teeth.items()}
+    reasons = withheld or {}
+    teeth = {tooth: _tooth(anatomy, known, policy, reasons.get(tooth)) for tooth, known in anatomy.teeth.items()}
     return Problem(anatomy, policy, teeth)
 
 
-def _tooth(anatomy: Anatomy, known: ToothAnatomy, policy: Policy, withhold: str | None) -> ToothProblem:
+def _tooth(anatomy: Anatomy, known: ToothAnatomy, policy: Policy, withheld: str | None) -> ToothProblem:
     status = known.chart.status or Status.NATURAL
+    if not status.is_rooted:
+        return _fixed(known, status)
     planned = known.planned
     here = planned or known
-    margin = planned.margin.value if planned and planned.margin else None
-    sex = anatomy.case.subject.sex
-    target = target_of(known, sex, policy) if status.is_rooted else None
-    if not status.is_rooted:
-        return ToothProblem(here, State.FIXED, f"{status.value}: locked", margin=margin)
     sites = _sites(anatomy, planned, policy) if planned else {}
-    if planned and policy.reference_side == ("right" if known.tooth.is_right else "left"):
-        why = f"the {policy.reference_side} side is declared right as it is"
-        return ToothProblem(here, State.FIXED, why, target, margin, sites)
     problem = ToothProblem(
         here,
         State.OPEN,
-        target=target,
-        margin=margin,
+        target=target_of(known, anatomy.case.subject.sex, policy),
+        margin=planned.margin.value if planned and planned.margin else None,
         sites=sites,
         move_caps=_move_caps(planned, sites, policy) if planned else {},
         collar_cap=_collar_cap(planned, sites, policy) if planned else None,
         keratinised=_keratinised(here.site(Site.MIDFACIAL)),
     )
     problem = replace(problem, gaps=tuple(gaps_of(problem, policy)))
-    if withhold:
-        return replace(problem, state=State.WITHHELD, why=withhold)
+    if policy.reference_side == ("right" if known.tooth.is_right else "left"):
+        why = f"the {policy.reference_side} side is declared right as it is"
+        return replace(problem, state=State.FIXED, why=why, target=None, gaps=())
     blocked = _blocked(known)
     if blocked:
         return replace(problem, state=State.BLOCKED, why=blocked)
+    if withheld:
+        return replace(problem, state=State.WITHHELD, why=withheld)
     hard = dict.fromkeys(gap.what for gap in problem.gaps if gap.hard)
     if hard:
         return replace(problem, state=State.UNKNOWN, why=f"not measured: {', '.join(hard)}")
     return problem
+
+
+def _fixed(known: ToothAnatomy, status: Status) -> ToothProblem:
+    """A place that is locked. Nothing is done to its edge, so where none is planned it counts from the edge of today."""
+    gaps: tuple[Gap, ...] = ()
+    if known.extension is None and known.margin is not None:
+        gaps = (Gap("incisal_extension_mm", "its edge is taken to stay as it is: nothing is done to it", hard=False),)
+        known = replace(known, extension=0.0)
+    here = known.planned or known
+    margin = here.margin.value if here.margin else None
+    return ToothProblem(here, State.FIXED, f"{status.value}: locked", margin=margin, gaps=gaps)
 
 
 def _blocked(known: ToothAnatomy) -> str | None:
@@ -134,8 +143,10 @@ def _bone_caps(anatomy: Anatomy, tooth: ToothAnatomy, known: SiteAnatomy, policy
     if known.crest is None:
         return caps
     if site.kind is SiteKind.INTERPROXIMAL:
-        if _beside_fixed(anatomy, tooth.tooth, site):
+        if _beside_implant(anatomy, tooth.tooth, site):
             caps[Limit.NEIGHBOURS] = 0.0
+        elif _roots_near(anatomy, tooth.tooth, site, policy["root_distance_minimum_mm"]):
+            caps[Limit.ROOT_PROXIMITY] = 0.0
         elif not policy.interdental_ostectomy and policy.is_hard(Limit.INTERDENTAL_BONE, tooth.purpose):
             caps[Limit.INTERDENTAL_BONE] = 0.0
     furcation = tooth.furcation.get(site.surface)
@@ -147,12 +158,24 @@ def _bone_caps(anatomy: Anatomy, tooth: ToothAnatomy, known: SiteAnatomy, policy
     return caps
 
 
-def _beside_fixed(anatomy: Anatomy, tooth: Tooth, site: Site) -> bool:
+def _beside_implant(anatomy: Anatomy, tooth: Tooth, site: Site) -> bool:
     """True where the interproximal site looks at an implant: the natural neighbour's bone is locked too."""
     facial = Site.MESIAL if site.faces_midline else Site.DISTAL
     return any(
         tooth.is_neighbour_of(other) and facing(tooth, other) is facial and known.chart.status is Status.IMPLANT
         for other, known in anatomy.teeth.items()
+    )
+
+
+def _roots_near(anatomy: Anatomy, tooth: Tooth, site: Site, minimum: float) -> bool:
+    """True where the roots stand so near that bone between them cannot be shaped."""
+    facial = Site.MESIAL if site.faces_midline else Site.DISTAL
+    return any(
+        papilla.root_distance is not None
+        and papilla.root_distance.value < minimum
+        and tooth in (pair.right, pair.left)
+        and pair.site_of(tooth) is facial
+        for pair, papilla in anatomy.papillae.items()
     )
 
 

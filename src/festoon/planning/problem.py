@@ -129,6 +129,20 @@ class ToothProblem:
         wish = self.wish
         return wish is not None and self.target is not None and wish > self.target.tolerance_mm + EPSILON
 
+    @property
+    def is_guide(self) -> bool:
+        """True when other teeth may be matched to this one.
+
+        Not while it waits to be cleared, and not where it is longer than its target already: a receded margin is
+        covered or accepted, and a partner is not cut to follow it.
+        """
+        if self.state in (State.BLOCKED, State.WITHHELD):
+            return False
+        if self.state is State.UNKNOWN and (self.wish is None or self.wants_surgery):
+            return False
+        over = -(self.wish or 0.0)
+        return self.target is None or over <= self.target.tolerance_mm + EPSILON
+
     def height(self, level: float | None) -> float | None:
         """Height in the arch frame of a level from the planned edge."""
         return None if level is None else self.anatomy.height_of(level)

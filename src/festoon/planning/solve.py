@@ -1,7 +1,7 @@
 """The programme: what is cut where, solved in ranks.
 
-1. hard limits; 2. distance outside tolerance of the targets (length, left-right difference, the lateral's and the
-premolars' place); 3. number of teeth operated; 4. a weighted sum of left-right difference, distance to target and
+1. hard limits; 2. distance outside tolerance of the targets (length, counted most; left-right difference; the
+lateral's and the premolars' place); 3. number of teeth operated; 4. a weighted sum of left-right difference, distance to target and
 place, so that whoever is operated goes to the target and not to the edge of its tolerance; 5. bone, then tissue moved
 by apical suturing (so a collar is excised as far as the keratinised tissue allows); 6. a fixed order of tooth
 positions from the midline outwards, alike for left and right, smaller and more equal moves first.
@@ -15,11 +15,10 @@ from math import floor
 
 from festoon.model.dentition import Site, Tooth
 from festoon.planning.contour import Step, exact_bones, steps
-from festoon.planning.gingival_line import central_canine_lines, pairs
+from festoon.planning.gingival_line import central_canine_lines, pairs, place_by_neighbour
 from festoon.planning.limits import Limit
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, State, ToothProblem
 from festoon.planning.programme import RANK_SLACK, ZERO, Array, Linear, Programme
-from festoon.planning.targets import premolar_below_canine
 
 _TIE_MM = 1e-3
 _SNAP_MM = 5e-4
@@ -102,7 +101,7 @@ class Model:
         self._lengths()
         self._pairs()
         self._laterals()
-        self._premolars()
+        self._placed_by_neighbours()
 
     # The parts of the mouth -------------------------------------------------------------------------------------
 
@@ -242,14 +241,10 @@ class Model:
     # Wishes -----------------------------------------------------------------------------------------------------
 
     def level(self, entry: ToothProblem) -> Linear | None:
-        """Planned midfacial margin level; None where it is not known or stays a bare wish."""
-        if entry.margin is None:
+        """Planned midfacial margin level; None where it is not known or no other tooth is matched to it."""
+        if entry.margin is None or not entry.is_guide:
             return None
-        if entry.tooth in self.moves:
-            return self.moves[entry.tooth] + entry.margin
-        if entry.state is State.UNKNOWN and (entry.wish is None or entry.wants_surgery):
-            return None
-        return ZERO + entry.margin
+        return self.moves.get(entry.tooth, ZERO) + entry.margin
 
     def height(self, entry: ToothProblem | None) -> Linear | None:
         """Planned midfacial margin height in the arch frame."""
@@ -274,7 +269,9 @@ class Model:
             length = self.moves[tooth] + entry.margin
             aim = entry.margin + (entry.target.length_mm - entry.margin) * self.variant.share
             tolerance = 0.0 if self.variant.to_target else entry.target.tolerance_mm
-            self.outside = self.outside + self.programme.excess(length, aim - tolerance, aim + tolerance)
+            outside = self.programme.excess(length, aim - tolerance, aim + tolerance)
+            # Counted more than a partner's wishes: no tooth leaves its own tolerance for another's sake.
+            self.outside = self.outside + outside * self.problem.policy["outside_length"]
             apart = self.programme.absolute(length - aim)
             self.distance = self.distance + apart * weight
             self.unmet = self.unmet + apart
@@ -307,17 +304,17 @@ class Model:
                 present = line.present_coronal
                 self.programme.require(under + self._give(Limit.LATERAL_LINE, entry.tooth), at_least=min(0.0, present))
 
-    def _premolars(self) -> None:
+    def _placed_by_neighbours(self) -> None:
+        """Teeth whose place another tooth gives: premolars below the canine, a canine's stand-in level with the central."""
         policy = self.problem.policy
         for entry in self.problem.teeth.values():
-            place = premolar_below_canine(entry.anatomy.role.position) if entry.anatomy.role.is_upper else None
-            if place is None or entry.target is not None or entry.tooth not in self.moves or entry.is_restorative:
+            place = place_by_neighbour(self.problem, entry)
+            if place is None or entry.tooth not in self.moves:
                 continue
-            canine = self.problem.by_role(Tooth(f"{entry.anatomy.role.quadrant}3"))
-            own, reference = self.height(entry), self.height(canine)
+            own, reference = self.height(entry), self.height(place.reference)
             if own is None or reference is None:
                 continue
-            apart, tolerance = reference - own - place[0], policy["premolar_tolerance_mm"]
+            apart, tolerance = reference - own - place.coronal_mm, policy["premolar_tolerance_mm"]
             self.outside = self.outside + self.programme.excess(apart, -tolerance, tolerance)
             self.distance = self.distance + self.programme.absolute(apart) * policy["weight_lateral"]
 
@@ -444,11 +441,11 @@ class Model:
             if line.teeth[1] is entry and central is not None and canine is not None:
                 at = line.at_lateral(central, canine)
                 heights += [at, at - policy["lateral_coronal_min_mm"], at - policy["lateral_coronal_max_mm"]]
-        place = premolar_below_canine(role.position)
-        canine = of(self.problem.by_role(Tooth(f"{role.quadrant}3")))
-        if place is not None and canine is not None:
-            tolerance = policy["premolar_tolerance_mm"]
-            heights += [canine - place[0], canine - place[0] - tolerance, canine - place[0] + tolerance]
+        place = place_by_neighbour(self.problem, entry)
+        reference = of(place.reference) if place else None
+        if place is not None and reference is not None:
+            tolerance, at = policy["premolar_tolerance_mm"], reference - place.coronal_mm
+            heights += [at, at - tolerance, at + tolerance]
         return heights
 
     def _caps(self, entry: ToothProblem) -> list[float]:

@@ -44,6 +44,10 @@ def target_of(tooth: ToothAnatomy, sex: str, policy: Policy) -> Target | None:
     chart = tooth.chart
     if chart.target_length_mm is not None:
         return Target(chart.target_length_mm, policy["design_tolerance_mm"], "length given by the design")
+    stands_in = tooth.role.position != tooth.tooth.position
+    if stands_in and chart.future_width_mm is None and chart.target_ratio is None:
+        # A canine's width with a lateral's proportion says nothing: the place in the gingival line leads instead.
+        return None
     width = chart.future_width_mm or (tooth.width.value if tooth.width else None)
     if width is None:
         return None
