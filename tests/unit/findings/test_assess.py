@@ -110,3 +110,33 @@ def test_spontaneous_smile_counts_when_it_shows_more() -> None:
     text = findings(case)["altered_passive_eruption"].surgery_can
     assert "Display now 5.0 mm" in text
     assert "under-shows" not in text
+
+
+@pytest.mark.parametrize("section", ["smile", "face", "subject", "subject.health"])
+def test_silence_about_a_person_never_speaks_against_a_cause(section: str) -> None:
+    """Whatever answer is taken out, no cause gains a line against it that it did not have."""
+    full = mouth(COVERED, smile={"gingival_display_mm": 5.0, "rest_display_mm": 6.0})
+    part = full
+    for name in section.split("."):
+        part = getattr(part, name)
+    before = {cause: len(f.evidence_against) for cause, f in findings(full).items()}
+    for field in type(part).model_fields:
+        if field in ("sex", "health"):
+            continue
+        empty = () if isinstance(getattr(part, field), tuple) else None
+        smaller = part.model_copy(update={field: empty})
+        if section == "subject.health":
+            case = full.model_copy(update={"subject": full.subject.model_copy(update={"health": smaller})})
+        else:
+            case = full.model_copy(update={section: smaller})
+        for cause, finding in findings(case).items():
+            assert len(finding.evidence_against) <= before.get(cause, 0), (field, cause)
+
+
+@pytest.mark.parametrize("key", ["cej", "crest", "mucogingival", "probing"])
+def test_silence_about_a_reading_never_speaks_against_a_cause(key: str) -> None:
+    """The same for readings of all six teeth at once."""
+    before = {cause: len(f.evidence_against) for cause, f in findings(mouth(COVERED)).items()}
+    bare = {code: change | {key: None} for code, change in COVERED.items()}
+    for cause, finding in findings(mouth(bare)).items():
+        assert len(finding.evidence_against) <= before.get(cause, 0), cause

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from finding_cases import COVERED, every, findings, mouth
+from finding_cases import COVERED, every, findings, mouth, tooth
 
 from festoon.findings.causes.jaw import degree
+from festoon.model.case import ToothChart
 
 
 def test_ordinary_mouth_has_nothing_to_explain() -> None:
@@ -45,6 +46,19 @@ def test_classes_of_altered_passive_eruption(room: float, junction: float, label
     ape = findings(mouth({"11": one}))["altered_passive_eruption"]
     assert f"{label} (11)" in ape.title
     assert ("bone must move" in ape.surgery_can) == ("B" in label)
+
+
+def test_other_teeth_join_but_never_make_the_cause() -> None:
+    """2 mm of cover is ordinary in health (STA-037): a premolar's 2.4 mm counts only beside short front crowns."""
+    premolar = tooth("13") | {"width_mm": 7.0}
+    premolar["sites"] = {"midfacial": {"margin_mm": 6.4, "cej_mm": 8.8, "crest_mm": 9.2}}
+    alone, beside = mouth(), mouth(COVERED)
+    with_14 = [
+        c.model_copy(update={"teeth": {**c.teeth, "14": ToothChart.model_validate(premolar)}}) for c in (alone, beside)
+    ]
+    without, joined = (findings(case)["altered_passive_eruption"] for case in with_14)
+    assert without.support == "against"
+    assert "14" in joined.teeth
 
 
 def test_worn_short_crowns_are_not_called_altered_passive_eruption() -> None:

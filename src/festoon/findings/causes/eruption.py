@@ -34,12 +34,15 @@ def keratinised_type(facts: ToothFacts) -> str | None:
 def altered_passive_eruption(mouth: Mouth) -> Weighed:
     """Gingiva that has not withdrawn from the enamel."""
     w = Weighing("altered_passive_eruption", "Altered passive eruption")
-    teeth = mouth.aesthetic
-    covered = [f for f in teeth if f.covered is not None and _is_covered(f)]
-    flagged = [f for f in mouth.front if f.ratio is not None and f.ratio >= t.RED_FLAG_RATIO.value]
+    front = mouth.front
+    covered = [f for f in front if _is_covered(f)]
+    flagged = [f for f in front if f.ratio is not None and f.ratio >= t.RED_FLAG_RATIO.value]
     unworn = [f for f in flagged if f.chart.edge_worn is False]
     unsaid = [f for f in flagged if f.chart.edge_worn is None]
-    affected = [f for f in teeth if f in covered or _is_suspected(f)]
+    affected = [f for f in front if f in covered or _is_suspected(f)]
+    if affected:
+        # Other teeth have no published proportions, and 2 mm of cover is ordinary in health: they only join.
+        affected = [f for f in mouth.aesthetic if f in affected or (_joins(f) and f not in front)]
 
     if covered:
         text = f"CEJ more than {t.COVERED_CROWN.value:g} mm apical to the margin: {with_numbers(covered, _covered)} mm"
@@ -53,10 +56,9 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
     _weigh_milder_signs(mouth, w, affected)
     _weigh_against(mouth, w, affected)
 
-    front = mouth.front
     w.lacks_of([f for f in front if f.length is None], "sites.midfacial.margin_mm", t.DECISIVE)
     w.lacks_of([f for f in front if f.width is None], "width_mm", t.CLEAR)
-    w.lacks_of([f for f in teeth if f.is_short is not False and f.covered is None], "sites.midfacial.cej_mm", t.CLEAR)
+    w.lacks_of([f for f in front if f.is_short is not False and f.covered is None], "sites.midfacial.cej_mm", t.CLEAR)
     w.lacks_of(unsaid, "edge_worn", t.SOME)
     w.lacks_of([f for f in affected if f.crest is None], "sites.midfacial.sounding_mm", t.SOME)
     w.lacks_of([f for f in affected if f.keratinised is None], "sites.midfacial.mucogingival_mm", t.LITTLE)
@@ -71,6 +73,10 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
 
 def _is_covered(f: ToothFacts) -> bool:
     return f.covered is not None and f.covered > t.COVERED_CROWN.value and f.is_short is not False
+
+
+def _joins(f: ToothFacts) -> bool:
+    return f.tooth.is_upper and f.covered is not None and f.covered > t.COVERED_CROWN.value
 
 
 def _is_suspected(f: ToothFacts) -> bool:
@@ -156,7 +162,7 @@ def _advice(mouth: Mouth, affected: list[ToothFacts]) -> Advice:
 def altered_active_eruption(mouth: Mouth) -> Weighed:
     """A tooth that has not risen far enough out of its bone: crest at or near the CEJ."""
     w = Weighing("altered_active_eruption", "Altered active eruption: crest at the CEJ")
-    known = [f for f in mouth.aesthetic if f.room is not None and f.is_short is not False]
+    known = [f for f in mouth.front if f.room is not None and f.is_short is not False]
     near = [f for f in known if f.room is not None and f.room <= t.ROOM_B.value]
     low = [f for f in near if _stands_low(mouth, f)]
     if near:
@@ -167,7 +173,7 @@ def altered_active_eruption(mouth: Mouth) -> Weighed:
     if known and all(f.room is not None and f.room >= t.ROOM_A.value for f in known):
         text = f"CEJ to crest {with_numbers(known, _room)} mm: ordinary"
         w.note(-t.CLEAR, text, t.ROOM_A.source)
-    unknown = [f for f in mouth.aesthetic if f.room is None and f.is_short is not False]
+    unknown = [f for f in mouth.front if f.room is None and f.is_short is not False]
     w.lacks_of([f for f in unknown if f.cej is None], "sites.midfacial.cej_mm", t.CLEAR)
     w.lacks_of([f for f in unknown if f.crest is None], "sites.midfacial.sounding_mm", t.CLEAR)
     advice = Advice(

@@ -12,7 +12,7 @@ def recurrence(mouth: Mouth) -> Weighed:
     """Only where earlier surgery was charted; a crest near the CEJ then points to the bone."""
     w = Weighing("recurrence", "Recurrence after earlier surgery")
     earlier = mouth.case.subject.health.previous_surgery
-    near = [f for f in mouth.aesthetic if f.room is not None and f.room < t.ROOM_A.value and f.is_short is not False]
+    near = [f for f in mouth.front if f.room is not None and f.room < t.ROOM_A.value and f.is_short is not False]
     if earlier is None:
         w.lacks("subject.health.previous_surgery", t.DECISIVE)
     elif not earlier:
@@ -26,7 +26,7 @@ def recurrence(mouth: Mouth) -> Weighed:
         if near:
             text = f"CEJ to crest {with_numbers(near, lambda f: f.room)} mm: the bone was left"
             w.note(t.CLEAR, text, "DX-006")
-        unknown = [f for f in mouth.aesthetic if f.room is None and f.is_short is not False]
+        unknown = [f for f in mouth.front if f.room is None and f.is_short is not False]
         w.lacks_of([f for f in unknown if f.crest is None], "sites.midfacial.sounding_mm", t.CLEAR)
         w.lacks_of([f for f in unknown if f.cej is None], "sites.midfacial.cej_mm", t.CLEAR)
     advice = Advice(
