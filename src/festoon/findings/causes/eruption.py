@@ -45,13 +45,13 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
         affected = [f for f in mouth.aesthetic if f in affected or (_joins(f) and f not in front)]
 
     if covered:
-        text = f"CEJ more than {t.COVERED_CROWN.value:g} mm apical to the margin: {with_numbers(covered, _covered)} mm"
+        text = f"CEJ more than {t.COVERED_CROWN.value:g} mm apical to the margin: {with_numbers(covered, lambda f: f.covered)} mm"
         w.note(t.CLEAR, text, t.COVERED_CROWN.source)
     if unworn:
-        text = f"width/length {with_numbers(unworn, _ratio, 2)}, edges unworn"
+        text = f"width/length {with_numbers(unworn, lambda f: f.ratio, 2)}, edges unworn"
         w.note(t.CLEAR, text, t.RED_FLAG_RATIO.source)
     elif unsaid:
-        text = f"width/length {with_numbers(unsaid, _ratio, 2)}, wear not charted"
+        text = f"width/length {with_numbers(unsaid, lambda f: f.ratio, 2)}, wear not charted"
         w.note(t.SOME, text, t.RED_FLAG_RATIO.source)
     _weigh_milder_signs(mouth, w, affected)
     _weigh_against(mouth, w, affected)
@@ -66,7 +66,7 @@ def altered_passive_eruption(mouth: Mouth) -> Weighed:
         w.lacks("phenotype", t.LITTLE)
 
     classes = _classes(affected)
-    if classes:
+    if classes and w.score > 0:
         w.title = f"Altered passive eruption: {classes}"
     return w.weighed(_advice(mouth, affected), affected)
 
@@ -84,27 +84,15 @@ def _is_suspected(f: ToothFacts) -> bool:
     return bool(f.is_short) and not f.chart.edge_worn and (f.covered is None or f.covered > t.BARE_CROWN.value)
 
 
-def _covered(f: ToothFacts) -> float | None:
-    return f.covered
-
-
-def _ratio(f: ToothFacts) -> float | None:
-    return f.ratio
-
-
-def _room(f: ToothFacts) -> float | None:
-    return f.room
-
-
 def _weigh_milder_signs(mouth: Mouth, w: Weighing, affected: list[ToothFacts]) -> None:
     """Signs that only accompany: a milder ratio, little room to the crest, thick tissue."""
     low, high = t.SHORT_RATIO.value, t.RED_FLAG_RATIO.value
     mild = [f for f in mouth.front if f.ratio is not None and low <= f.ratio < high and f.chart.edge_worn is False]
     if mild:
-        w.note(t.LITTLE, f"width/length {with_numbers(mild, _ratio, 2)}, edges unworn", t.SHORT_RATIO.source)
+        w.note(t.LITTLE, f"width/length {with_numbers(mild, lambda f: f.ratio, 2)}, edges unworn", t.SHORT_RATIO.source)
     near = [f for f in affected if f.room is not None and f.room < t.ROOM_A.value]
     if near:
-        text = f"CEJ to crest under {t.ROOM_A.value:g} mm: {with_numbers(near, _room)} mm"
+        text = f"CEJ to crest under {t.ROOM_A.value:g} mm: {with_numbers(near, lambda f: f.room)} mm"
         w.note(t.SOME, text, "DX-010")
     if affected and mouth.is_thick:
         w.note(t.LITTLE, "thick phenotype, as in two of three such mouths", "DX-011")
@@ -116,7 +104,7 @@ def _weigh_against(mouth: Mouth, w: Weighing, affected: list[ToothFacts]) -> Non
     short = [f for f in mouth.front if f.is_short]
     bare = [f for f in short if f.covered is not None and f.covered <= t.BARE_CROWN.value]
     if bare and len(bare) == len(short):
-        text = f"short crowns are not covered: CEJ {with_numbers(bare, _covered)} mm apical to the margin"
+        text = f"short crowns are not covered: CEJ {with_numbers(bare, lambda f: f.covered)} mm apical to the margin"
         w.note(-t.CLEAR, text, t.BARE_CROWN.source)
     if short and all(f.chart.edge_worn for f in short):
         w.note(
@@ -166,12 +154,12 @@ def altered_active_eruption(mouth: Mouth) -> Weighed:
     near = [f for f in known if f.room is not None and f.room <= t.ROOM_B.value]
     low = [f for f in near if _stands_low(mouth, f)]
     if near:
-        text = f"CEJ to crest no more than {t.ROOM_B.value:g} mm: {with_numbers(near, _room)} mm"
+        text = f"CEJ to crest no more than {t.ROOM_B.value:g} mm: {with_numbers(near, lambda f: f.room)} mm"
         w.note(t.CLEAR, text, t.ROOM_B.source)
     if low:
         w.note(t.SOME, f"edge apical to its partner by {t.CLEAR_STEP.value:g} mm or more: {names(low)}", t.COMMON)
     if known and all(f.room is not None and f.room >= t.ROOM_A.value for f in known):
-        text = f"CEJ to crest {with_numbers(known, _room)} mm: ordinary"
+        text = f"CEJ to crest {with_numbers(known, lambda f: f.room)} mm: ordinary"
         w.note(-t.CLEAR, text, t.ROOM_A.source)
     unknown = [f for f in mouth.front if f.room is None and f.is_short is not False]
     w.lacks_of([f for f in unknown if f.cej is None], "sites.midfacial.cej_mm", t.CLEAR)
