@@ -228,6 +228,13 @@ class Mouth:
         """The rooted teeth beside it."""
         return tuple(other for other in self.teeth if other.tooth.is_neighbour_of(facts.tooth))
 
+    def stands_low(self, facts: ToothFacts) -> bool:
+        """True when the unworn edge of today lies clearly apical to its partner's; False also where it cannot be said."""
+        partner = self.partner(facts)
+        if partner is None or facts.edge_height is None or partner.edge_height is None:
+            return False
+        return facts.chart.edge_worn is False and facts.edge_height - partner.edge_height >= t.CLEAR_STEP.value
+
     def find(self, tooth: Tooth) -> ToothFacts | None:
         """One tooth, or None."""
         return next((facts for facts in self.teeth if facts.tooth == tooth), None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from festoon.findings import thresholds as t
-from festoon.findings.mouth import Mouth, ToothFacts, names
+from festoon.findings.mouth import Mouth, names
 from festoon.findings.weighing import Advice, Weighed, Weighing
 from festoon.findings.words import NO_TREATMENT, ORTHODONTIST, RESTORATIVE
 
@@ -12,7 +12,7 @@ def ankylosis(mouth: Mouth) -> Weighed:
     """From the chart; an edge far apical to its partner only raises the question."""
     w = Weighing("ankylosis", "Ankylosis or infraposition")
     fused = [f for f in mouth.teeth if f.chart.ankylosed]
-    low = [f for f in mouth.teeth if f.chart.ankylosed is None and _is_low(mouth, f)]
+    low = [f for f in mouth.teeth if f.chart.ankylosed is None and mouth.stands_low(f)]
     if fused:
         w.note(t.DECISIVE, f"charted as ankylosed: {names(fused)}", t.COMMON)
     if low:
@@ -34,10 +34,3 @@ def ankylosis(mouth: Mouth) -> Weighed:
         ask=(ORTHODONTIST, RESTORATIVE),
     )
     return w.weighed(advice, fused or low, withholds=bool(fused))
-
-
-def _is_low(mouth: Mouth, f: ToothFacts) -> bool:
-    partner = mouth.partner(f)
-    if partner is None or f.chart.edge_worn is not False or f.edge_height is None or partner.edge_height is None:
-        return False
-    return f.edge_height - partner.edge_height >= t.CLEAR_STEP.value

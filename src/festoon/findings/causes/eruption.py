@@ -152,7 +152,7 @@ def altered_active_eruption(mouth: Mouth) -> Weighed:
     w = Weighing("altered_active_eruption", "Altered active eruption: crest at the CEJ")
     known = [f for f in mouth.front if f.room is not None and f.is_short is not False]
     near = [f for f in known if f.room is not None and f.room <= t.ROOM_B.value]
-    low = [f for f in near if _stands_low(mouth, f)]
+    low = [f for f in near if mouth.stands_low(f)]
     if near:
         text = f"CEJ to crest no more than {t.ROOM_B.value:g} mm: {with_numbers(near, lambda f: f.room)} mm"
         w.note(t.CLEAR, text, t.ROOM_B.source)
@@ -171,11 +171,3 @@ def altered_active_eruption(mouth: Mouth) -> Weighed:
         ask=(PERIODONTIST, ORTHODONTIST),
     )
     return w.weighed(advice, near)
-
-
-def _stands_low(mouth: Mouth, f: ToothFacts) -> bool:
-    """The unworn edge lies clearly apical to the partner's."""
-    partner = mouth.partner(f)
-    if partner is None or f.edge_height is None or partner.edge_height is None or f.chart.edge_worn is not False:
-        return False
-    return f.edge_height - partner.edge_height >= t.CLEAR_STEP.value
