@@ -224,10 +224,6 @@ class Mouth:
         """The tooth of the same kind on the other side."""
         return self.find(facts.tooth.contralateral)
 
-    def neighbours(self, facts: ToothFacts) -> tuple[ToothFacts, ...]:
-        """The rooted teeth beside it."""
-        return tuple(other for other in self.teeth if other.tooth.is_neighbour_of(facts.tooth))
-
     def stands_low(self, facts: ToothFacts) -> bool:
         """True when the unworn edge of today lies clearly apical to its partner's; False also where it cannot be said."""
         partner = self.partner(facts)
