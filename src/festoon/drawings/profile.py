@@ -8,16 +8,18 @@ is a field of the plan, every position is a level times the scale.
 from __future__ import annotations
 
 import hashlib
+import re
 
 from festoon.drawings.columns import Development, develop, jaws
 from festoon.drawings.frame import SIDES, foot_of, head_of, title_of
 from festoon.drawings.palette import THEMES, Theme, ThemeName
 from festoon.drawings.plot import Plot
-from festoon.drawings.svg import FONT_STACK, element, fitted, group, line, number, polygon, rect, text, wrap
+from festoon.drawings.svg import FONT_STACK, element, escape, fitted, group, line, number, polygon, rect, text, wrap
 from festoon.drawings.table import PROCEDURE_WORDS, LevelTable, shown
 from festoon.model.dentition import Notation
 from festoon.model.plan import Plan
 
+_SIZE = re.compile(r'<svg[^>]*? width="([0-9.]+)mm" height="([0-9.]+)mm"')
 NOTATION_WORDS = {Notation.FDI: "ISO 3950", Notation.UNIVERSAL: "Universal", Notation.PALMER: "Palmer"}
 _LEFT, _RIGHT = 19.0, 22.0
 _SMALLEST_WIDTH = 126.0
@@ -78,8 +80,8 @@ def draw_profile(
     parts.append(foot)
     return element(
         "svg",
-        element("title", title_of(plan, teeth_by_jaw), id=f"{prefix}-title"),
-        element("desc", _description(plan), id=f"{prefix}-desc"),
+        element("title", escape(title_of(plan, teeth_by_jaw)), id=f"{prefix}-title"),
+        element("desc", escape(_description(plan)), id=f"{prefix}-desc"),
         rect(0, 0, width, height, fill=colours.paper),
         *parts,
         xmlns="http://www.w3.org/2000/svg",
@@ -90,6 +92,42 @@ def draw_profile(
         aria_labelledby=f"{prefix}-title {prefix}-desc",
         font_family=FONT_STACK,
     )
+
+
+def true_scale(plan: Plan, room: tuple[float, float]) -> float:
+    """The larger of the printed scales, 2:1 or 1:1, at which the profile fits a page lying or upright.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is to be drawn.
+    room : (width, height) [mm]
+        What the page leaves free, lying.
+
+    Returns
+    -------
+    float
+        2.0 or 1.0; 1.0 also where even that does not fit, which the sheet then says.
+    """
+    for scale in (2.0, 1.0):
+        width, height = profile_size(draw_profile(plan, scale=scale, theme="print"))
+        if any(width <= across and height <= down for across, down in (room, room[::-1])):
+            return scale
+    return 1.0
+
+
+def profile_size(svg: str) -> tuple[float, float]:
+    """Width and height of a profile in mm, as it says itself.
+
+    Raises
+    ------
+    ValueError
+        If it does not say them.
+    """
+    match = _SIZE.search(svg)
+    if match is None:
+        raise ValueError("the drawing does not say its width and height in mm")
+    return float(match[1]), float(match[2])
 
 
 def _description(plan: Plan) -> str:

@@ -26,7 +26,7 @@ def number(value: float) -> str:
 
 
 def element(tag: str, *children: str, **attributes: Value) -> str:
-    """One element. ``stroke_width`` becomes ``stroke-width``; an attribute that is None is left out."""
+    """One element round markup that is already escaped. ``stroke_width`` becomes ``stroke-width``; an attribute that is None is left out."""
     parts = [tag]
     for name, value in attributes.items():
         if value is None:

@@ -25,6 +25,8 @@ from festoon.reports.words import (
 )
 
 _SEVERITY_ORDER = ("stop", "warn", "note")
+_LONGEST = 170
+"""Characters of one text on the chairside page: more and a single caution would push out the others."""
 Notations = tuple[Notation, Notation]
 
 
@@ -35,8 +37,8 @@ def sheet_content(plan: Plan, notations: Notations) -> dict[str, Any]:
     return {
         "identity": identity(plan),
         "notations": [NOTATION_WORDS[n] for n in notations],
-        "stamp": None if plan.for_surgery else list(plan.not_for_surgery_because or (plan.answer_text,)),
-        "cautions": [{"severity": c.severity, "text": about(c) + c.text} for c in all_cautions(plan)],
+        "stamp": None if plan.for_surgery else [_in_short(reason) for reason in _stamp_reasons(plan)],
+        "cautions": [{"severity": c.severity, "text": _in_short(about(c) + c.text)} for c in all_cautions(plan)],
         "jaws": [_jaw(plan, jaw, notations) for jaw in jaws],
         "stop_when": stop_conditions(),
         "suture_at_least": _suture_target(plan),
@@ -44,6 +46,15 @@ def sheet_content(plan: Plan, notations: Notations) -> dict[str, Any]:
         "rechecked": plan.paper.rechecked,
         "step": level(plan.paper.step_mm),
     }
+
+
+def _stamp_reasons(plan: Plan) -> tuple[str, ...]:
+    return plan.not_for_surgery_because or (plan.answer_text,)
+
+
+def _in_short(text: str) -> str:
+    """A text short enough for the chairside page; the pages behind hold it whole."""
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 1].rstrip() + "…"
 
 
 def identity(plan: Plan) -> dict[str, str]:
@@ -62,9 +73,23 @@ def identity(plan: Plan) -> dict[str, str]:
 
 
 def all_cautions(plan: Plan) -> list[Caution]:
-    """The cautions of the plan and of its teeth, ``stop`` first, each once."""
-    found = list(dict.fromkeys([*plan.cautions, *(c for tooth in plan.teeth.values() for c in tooth.cautions)]))
+    """The cautions of the plan and those of its teeth that it does not repeat, ``stop`` first."""
+    found = list(plan.cautions)
+    for tooth in plan.teeth.values():
+        for caution in tooth.cautions:
+            if not any(_says(other, caution) for other in found):
+                found.append(caution)
     return sorted(found, key=lambda caution: _SEVERITY_ORDER.index(caution.severity))
+
+
+def _says(general: Caution, special: Caution) -> bool:
+    """True where a caution of the whole plan already holds a tooth's: the same sentence behind a list of teeth."""
+    return (
+        (general.code, general.severity) == (special.code, special.severity)
+        and general.text.endswith(special.text)
+        and (general.tooth is None or general.tooth == special.tooth)
+        and (general.site is None or general.site == special.site)
+    )
 
 
 def about(item: Caution) -> str:
@@ -186,7 +211,7 @@ def _tooth(plan: Plan, tooth: Tooth, notations: Notations) -> dict[str, Any]:
         ),
         "move": level(paper.margin_move_mm if paper else None, no_cut) if procedure.cuts else no_cut,
         "take": taken(paper.excised_collar_mm if paper else None) if procedure.cuts else "",
-        "flap": f"flap {level(paper.apical_shift_mm)}" if procedure.cuts and paper and paper.apical_shift_mm else "",
+        "flap": f"flap {level(paper.apical_shift_mm)} mm" if procedure.cuts and paper and paper.apical_shift_mm else "",
         "sites": [_site(sites.get(site), letter) for site, letter in _letters(tooth)],
         "keratinised": level(
             paper.keratinised_after_mm if paper else None,
@@ -194,7 +219,7 @@ def _tooth(plan: Plan, tooth: Tooth, notations: Notations) -> dict[str, Any]:
         ),
         "suture": level(mid.suture_level_mm if mid else None, NOT_GIVEN) if procedure.cuts else no_cut,
         "others": [
-            f"{SITE_WORDS[s.site]}: take {level(s.bone_removal_mm)}, crest {level(s.crest_planned_mm)}"
+            f"{SITE_WORDS[s.site]}: take {level(s.bone_removal_mm)} mm, crest {level(s.crest_planned_mm)}"
             for s in sites.values()
             if s.site not in SITE_LETTERS and s.bone_removal_mm
         ],
@@ -213,7 +238,7 @@ def _site(site: PaperSite | None, letter: str) -> dict[str, str]:
     return {
         "letter": letter,
         "sounding": level(site.sounding_present_mm if site else None, NOT_MEASURED),
-        "bone": taken(site.bone_removal_mm if site else None).removeprefix("take "),
+        "bone": taken(site.bone_removal_mm if site else None).removeprefix("take ").removesuffix(" mm"),
         "crest": level(site.crest_planned_mm if site else None, unknown),
         "crest_today": level(
             site.crest_planned_from_present_edge_mm if site else None,

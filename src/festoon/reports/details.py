@@ -11,10 +11,24 @@ from festoon.reports.words import PROCEDURE_WORDS, SITE_WORDS, exact
 
 
 def detail_content(plan: Plan) -> dict[str, Any]:
-    """Cautions with their sources, conflicts, what is missing, and the sums of every site, in the plan's order."""
+    """Cautions with their sources, findings that are supported, conflicts, what is missing, and the sums of every site, in the plan's order."""
     return {
         "cautions": [
             {"severity": c.severity, "text": about(c) + c.text, "source": c.source or ""} for c in all_cautions(plan)
+        ],
+        "not_for_surgery": list(plan.not_for_surgery_because) if not plan.for_surgery else [],
+        "findings": [
+            {
+                "title": f"{finding.title} ({finding.support})",
+                "lines": [
+                    finding.surgery_can,
+                    finding.surgery_cannot,
+                    *([f"instead or as well: {' '.join(finding.alternatives)}"] if finding.alternatives else []),
+                    *([f"ask: {'; '.join(finding.ask)}"] if finding.ask else []),
+                ],
+            }
+            for finding in sorted(plan.findings, key=lambda finding: finding.rank)
+            if finding.support in ("strong", "moderate")
         ],
         "conflicts": [c.text for c in plan.conflicts],
         "missing": [m.text for m in plan.missing],
@@ -32,7 +46,7 @@ def detail_content(plan: Plan) -> dict[str, Any]:
                         "site": SITE_WORDS[site.site],
                         "lines": list(site.arithmetic),
                         "rules": ", ".join(site.binding),
-                        "readings": list(site.from_),
+                        "readings": list(dict.fromkeys(site.from_)),
                     }
                     for site in plan.sites
                     if site.tooth == code and _is_cut(site)

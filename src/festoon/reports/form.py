@@ -19,28 +19,30 @@ _MOST_A_PAGE = 8
 """More columns leave boxes too narrow to write ``10.5`` into."""
 
 _SITE_ROWS: tuple[tuple[str, str, str], ...] = (
-    ("margin", "level from the datum; at D and M the papilla tip", "DFM"),
-    ("probing", "depth from the margin", "DFM"),
-    ("sounding", "margin to bone, under anaesthesia", "DFM"),
-    ("CEJ", "level from the datum", "DFM"),
-    ("mucogingival junction", "level from the datum", "F"),
-    ("contact", "level of its apical end", "DM"),
-    ("bone thickness", "at the crest", "DFM"),
-    ("gingiva thickness", "", "DFM"),
+    ("margin, mm", "level from the datum; at D and M the papilla tip", "DFM"),
+    ("probing, mm", "depth from the margin", "DFM"),
+    ("sounding, mm", "margin to bone, under anaesthesia", "DFM"),
+    ("CEJ, mm", "level from the datum", "DFM"),
+    ("mucogingival junction, mm", "level from the datum", "F"),
+    ("contact, mm", "level of its apical end", "DM"),
+    ("bone thickness, mm", "at the crest", "DFM"),
+    ("gingiva thickness, mm", "", "DFM"),
 )
 """Name, what is read, and the sites at which it exists."""
 _EDGE_ROWS: tuple[tuple[str, str], ...] = (
-    ("status", " ".join(f"{status.value[0].upper()} {status.value}" for status in Status)),
+    ("status", ", ".join(f"{status.value[0].upper()} {status.value}" for status in Status)),
     ("edge worn", "yes or no"),
-    ("incisal extension", "+ longer, − shorter; write 0.0 where the edge stays, blank where it is not settled"),
+    ("incisal extension, mm", "+ longer, − shorter, 0.0 where the edge stays"),
     ("restoration", "N none, P present and kept, L planned"),
 )
-_TOOTH_ROWS: tuple[tuple[str, str], ...] = (("width", "greatest mesiodistal, contact to contact"),)
+_TOOTH_ROWS: tuple[tuple[str, str], ...] = (("width, mm", "greatest mesiodistal, contact to contact"),)
 _ROOT_ROWS: tuple[tuple[str, str], ...] = (
-    ("zenith offset", "from mid-width, distal +"),
-    ("root apex", "level from the datum"),
+    ("edge height, mm", "planned edge in the arch frame, apical +"),
+    ("tip, torque, °", "of the axis, in the arch frame"),
+    ("zenith offset, mm", "from mid-width, distal +"),
+    ("root apex, mm", "level from the datum"),
     ("mobility 0-3, lesion", "grade; L where one is to be treated"),
-    ("target length", "given by the design, from the planned edge"),
+    ("target length, mm", "given by the design, from the planned edge"),
 )
 _HEALTH_WORDS = {
     "anticoagulant": "anticoagulant",

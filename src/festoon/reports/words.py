@@ -37,10 +37,10 @@ def exact(value: Mm, unknown: str = NOT_MEASURED) -> str:
 
 
 def taken(value: Mm) -> str:
-    """What is cut, in words: ``take 1.5``, ``none``, or that no cut is given."""
+    """What is cut, in words: ``take 1.5 mm``, ``none``, or that no cut is given."""
     if value is None:
         return NOT_GIVEN
-    return "none" if value == 0 else f"take {level(value)}"
+    return "none" if value == 0 else f"take {level(value)} mm"
 
 
 def edge_today(extension: Mm) -> str:
