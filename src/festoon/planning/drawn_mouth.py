@@ -69,7 +69,7 @@ class DrawnMouth:
 
     def chart(self, tooth: Tooth, site: Site) -> SiteChart:
         """The charted readings of a site; none where it was not charted."""
-        return self.problem.anatomy.case.teeth[tooth.fdi].sites.get(site, SiteChart())
+        return self.problem.anatomy.case.teeth[tooth.fdi].sites.get(site) or SiteChart()
 
     def readings(self, quantity: Quantity) -> Sequence[Reading]:
         """The readings of a quantity."""

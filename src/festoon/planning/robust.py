@@ -78,7 +78,8 @@ def tightened(mouth: DrawnMouth, problem: Problem, probability: float) -> Proble
             cuts = {s: _cut_margin(mouth, entry, h, probability) for s, h in entry.sites.items() if _asks(h)}
             needs[tooth] = cuts
             teeth[tooth] = _unfavourable(mouth, entry, anatomy.teeth[tooth], cuts, probability)
-    posed = build(replace(anatomy, teeth=teeth), problem.policy)
+    withheld = {tooth: entry.why for tooth, entry in problem.teeth.items() if entry.state is State.WITHHELD}
+    posed = build(replace(anatomy, teeth=teeth), problem.policy, withheld=withheld)
     return replace(posed, teeth={t: _with_needs(entry, needs.get(t, {})) for t, entry in posed.teeth.items()})
 
 
