@@ -113,11 +113,5 @@ def _one_line(dumper: _Dumper, long_form: _OneLine) -> yaml.MappingNode:
     return dumper.represent_mapping("tag:yaml.org,2002:map", long_form, flow_style=True)
 
 
-def _number(dumper: _Dumper, value: float) -> yaml.ScalarNode:
-    # The shortest text that reads back to the same number; PyYAML's own would write 1e-7 as 1.0e-07.
-    return dumper.represent_scalar("tag:yaml.org,2002:float", repr(value))
-
-
 _Dumper.add_representer(str, _text)
-_Dumper.add_representer(float, _number)
 _Dumper.add_representer(_OneLine, _one_line)

@@ -12,6 +12,9 @@ from festoon.model.reading import Datum, Frozen, Reading
 
 Path = tuple[str | int, ...]
 
+SAME_MM = 1e-6
+"""Levels closer than this are the same: the last bits of a conversion between datums must not refuse anything."""
+
 
 @dataclass(frozen=True)
 class Concern:

@@ -26,8 +26,8 @@ MAX_KEY = 80
 """Characters of one key."""
 MAX_FAULTS = 300
 """A file with more faults than this is not a case: the rest is counted, not listed."""
-_MAX_KEPT = 10 * MAX_FAULTS
-"""Of the faults beyond this only the number is kept."""
+_STOP_AT_FAULTS = 2_000
+"""Reading stops here: what follows would explain nothing more."""
 
 Step = str | int
 Path = tuple[Step, ...]
@@ -119,33 +119,33 @@ class Faults:
 
     file: str
     found: list[Fault] = field(default_factory=list)
-    n_not_kept: int = 0
-
-    @property
-    def is_full(self) -> bool:
-        """True when further faults are only counted."""
-        return len(self.found) >= _MAX_KEPT
 
     def add(self, *, where: Sequence[Step] = (), line: int | None, found: str, expected: str, do: str) -> None:
-        """Note one fault."""
-        if self.is_full:
-            self.n_not_kept += 1
-            return
+        """Note one fault.
+
+        Raises
+        ------
+        InputRefusedError
+            If there are so many that the file is plainly no case.
+        """
         self.found.append(
             Fault(file=self.file, where=path_text(where), found=found, expected=expected, do=do, line=line)
         )
+        if len(self.found) >= _STOP_AT_FAULTS:
+            raise self.error()
 
     def error(self) -> InputRefusedError:
         """All faults as one exception, by line."""
         by_line = sorted(dict.fromkeys(self.found), key=lambda fault: fault.line or 0)
         if len(by_line) > MAX_FAULTS:
-            rest = len(by_line) - MAX_FAULTS + self.n_not_kept
+            rest = len(by_line) - MAX_FAULTS
             by_line = by_line[:MAX_FAULTS]
             by_line.append(
                 Fault(
                     file=self.file,
                     where="",
-                    found=f"{rest} more faults",
+                    found=f"{rest} more faults"
+                    + (", and reading stopped" if len(self.found) >= _STOP_AT_FAULTS else ""),
                     expected="a case file",
                     do="Settle those above first, then read the file again.",
                     line=by_line[-1].line,

@@ -40,9 +40,6 @@ def add_refusals(error: ValidationError, draft: Draft, faults: Faults) -> None:
         path: Path = tuple(detail["loc"])
         if any(path[:length] in draft.dropped for length in range(len(path) + 1)):
             continue
-        if faults.is_full:
-            faults.n_not_kept += 1
-            continue
         is_key = path[-1:] == ("[key]",)
         place = draft.place(path[:-1] if is_key else path)
         expected, do = words_for(detail, place, path)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from festoon.model.case import Case, Restoration, SiteChart, Status, ToothChart
 from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, SiteKind, Tooth
 from festoon.records.agreement import disagreements, papilla_disagreements
-from festoon.records.concern import Concern, Path, from_present_edge, known, site_path
+from festoon.records.concern import SAME_MM, Concern, Path, from_present_edge, known, site_path
 from festoon.records.ranges import range_concerns
 
 _LOOK_AGAIN = "Look again at both readings and where they were written."
@@ -131,7 +131,7 @@ def _in_order(tooth: Tooth, chart: ToothChart, site: Site, entry: SiteChart, ord
     coronal, apical = known(chart, entry, order.coronal), known(chart, entry, order.apical)
     if order.apical == "crest_mm" and not apical and order.coronal == "cej_mm":
         apical = [m + s for m in known(chart, entry, "margin_mm") for s in known(chart, entry, "sounding_mm")]
-    if coronal and apical and min(coronal) > max(apical):
+    if coronal and apical and min(coronal) > max(apical) + SAME_MM:
         by = min(coronal) - max(apical)
         yield Concern(
             site_path(tooth, site, order.coronal),
@@ -167,7 +167,7 @@ def _papillae_of_tooth(tooth: Tooth, chart: ToothChart) -> Iterator[Concern]:
             if site.kind is not SiteKind.INTERPROXIMAL or entry is None or not margins:
                 continue
             tips = known(chart, entry, "margin_mm")
-            if tips and min(tips) > max(margins):
+            if tips and min(tips) > max(margins) + SAME_MM:
                 by = min(tips) - max(margins)
                 is_refused = by > _REVERSED_PAPILLA_MM
                 yield Concern(
@@ -242,7 +242,7 @@ def _root(tooth: Tooth, chart: ToothChart) -> Iterator[Concern]:
         cejs = [
             mm for site, entry in chart.sites.items() if site.surface == surface for mm in known(chart, entry, "cej_mm")
         ]
-        if entrances and cejs and max(entrances) < min(cejs):
+        if entrances and cejs and max(entrances) < min(cejs) - SAME_MM:
             yield Concern(
                 (*here, "furcation_mm", surface),
                 f"the furcation at {max(entrances):g} mm, coronal to the CEJ at {min(cejs):g} mm",

@@ -13,7 +13,7 @@ from festoon.evidence.defaults import COMMON_PRACTICE
 from festoon.model.case import Case
 from festoon.model.dentition import SiteKind
 from festoon.model.reading import Frozen
-from festoon.records.concern import Concern, Listed, Path, listed
+from festoon.records.concern import SAME_MM, Concern, Listed, Path, listed
 
 _CP = COMMON_PRACTICE
 
@@ -145,7 +145,7 @@ _LARGEST_SE = 5.0
 
 
 def _outside(value: float, allowed: Range, path: Path, unit: str) -> Iterator[Concern]:
-    if not allowed.low <= value <= allowed.high:
+    if not allowed.low - SAME_MM <= value <= allowed.high + SAME_MM:
         yield Concern(
             path,
             f"{value:g} {unit}",
