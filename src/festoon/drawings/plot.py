@@ -290,30 +290,27 @@ class Plot:
         if target is None or (planned is not None and abs(target - planned) < _SAME_MM):
             return ""
         y, half = scale.y(target), 0.36 * column.width
-        words_y = y - 0.7 if self.apical_is_up else y + 2.2
-        return group(
-            [
-                line(
-                    column.middle - half,
-                    y,
-                    column.middle + half,
-                    y,
-                    stroke=self.theme.target,
-                    stroke_width=0.5,
-                    stroke_dasharray="0.7 0.5",
-                ),
-                text(
-                    column.middle,
-                    words_y,
-                    f"target {shown(target)}",
-                    _NOTE,
-                    anchor="middle",
-                    fill=self.theme.target,
-                    stroke=self.theme.paper,
-                    stroke_width=0.7,
-                    paint_order="stroke",
-                ),
-            ]
+        tick = line(
+            column.middle - half,
+            y,
+            column.middle + half,
+            y,
+            stroke=self.theme.target,
+            stroke_width=0.5,
+            stroke_dasharray="0.7 0.5",
+        )
+        if column.plan.procedure.cuts:
+            return tick  # its number stands in the table; here it would cover the crest
+        return tick + text(
+            column.middle,
+            y - 0.7 if self.apical_is_up else y + 2.2,
+            f"target {shown(target)}",
+            _NOTE,
+            anchor="middle",
+            fill=self.theme.target,
+            stroke=self.theme.paper,
+            stroke_width=0.7,
+            paint_order="stroke",
         )
 
     def _notes_text(self, top: float, ends: list[float]) -> str:

@@ -9,22 +9,25 @@ from __future__ import annotations
 
 import hashlib
 import re
+from typing import Literal
 
 from festoon.drawings.columns import Development, develop, jaws
 from festoon.drawings.frame import SIDES, foot_of, head_of, title_of
 from festoon.drawings.palette import THEMES, Theme, ThemeName
 from festoon.drawings.plot import Plot
 from festoon.drawings.svg import FONT_STACK, element, escape, fitted, group, line, number, polygon, rect, text, wrap
-from festoon.drawings.table import PROCEDURE_WORDS, LevelTable, shown
+from festoon.drawings.table import LevelTable, procedure_words, shown
 from festoon.model.dentition import Notation
 from festoon.model.plan import Plan
 
 _SIZE = re.compile(r'<svg[^>]*? width="([0-9.]+)mm" height="([0-9.]+)mm"')
 NOTATION_WORDS = {Notation.FDI: "ISO 3950", Notation.UNIVERSAL: "Universal", Notation.PALMER: "Palmer"}
+Jaw = Literal["upper", "lower"]
+_LARGER, _SMALLER = 2.0, 1.0
 _LEFT, _RIGHT = 19.0, 22.0
 _SMALLEST_WIDTH = 126.0
-_HEADS = 14.5
-_BETWEEN_JAWS = 7.0
+_HEADS = 14.2
+_BETWEEN_JAWS = 5.0
 
 
 def draw_profile(
@@ -33,6 +36,7 @@ def draw_profile(
     scale: float = 2.0,
     notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
     theme: ThemeName = "light",
+    jaw: Jaw | None = None,
 ) -> str:
     """The level profile of a plan as SVG.
 
@@ -49,6 +53,8 @@ def draw_profile(
         The two names under which every tooth is shown.
     theme : "light", "dark" or "print"
         ``print`` is grey.
+    jaw : "upper", "lower" or None
+        One jaw only; None draws every charted one.
 
     Returns
     -------
@@ -58,15 +64,15 @@ def draw_profile(
     Raises
     ------
     ValueError
-        If the scale is not positive, or the plan has no teeth.
+        If the scale is not positive, or the plan has no teeth in that jaw.
     """
     if not scale > 0:
         raise ValueError(f"the scale of a drawing is positive, not {scale}")
-    if not plan.teeth:
-        raise ValueError("a plan without teeth cannot be drawn")
     colours = THEMES[theme]
-    prefix = "lp" + hashlib.sha256(f"{plan.model_dump_json()}{scale}{theme}".encode()).hexdigest()[:8]
-    teeth_by_jaw = jaws(plan)
+    prefix = "lp" + hashlib.sha256(f"{plan.model_dump_json()}{scale}{theme}{jaw}".encode()).hexdigest()[:8]
+    teeth_by_jaw = [teeth for teeth in jaws(plan) if jaw is None or teeth[0].is_upper == (jaw == "upper")]
+    if not teeth_by_jaw:
+        raise ValueError(f"the plan has no teeth in the {jaw} jaw" if jaw else "the plan has no teeth")
     trial = [develop(plan, teeth, 0.0, scale) for teeth in teeth_by_jaw]
     width = max(_SMALLEST_WIDTH, _LEFT + max(d.end for d in trial) + _RIGHT)
     head, y = head_of(plan, teeth_by_jaw, width, scale, colours)
@@ -94,8 +100,17 @@ def draw_profile(
     )
 
 
-def true_scale(plan: Plan, room: tuple[float, float]) -> float:
-    """The larger of the printed scales, 2:1 or 1:1, at which the profile fits a page lying or upright.
+def profile_pages(
+    plan: Plan,
+    room: tuple[float, float],
+    *,
+    notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
+) -> tuple[str, ...]:
+    """The profile for paper, in grey, at true scale.
+
+    Both jaws come on one page where both fit at 2:1; else each has its own, at the larger of 2:1 and 1:1 that fits a
+    page lying or upright. What does not fit even at 1:1 is drawn at 1:1 all the same, and the sheet says that it had
+    to be reduced.
 
     Parameters
     ----------
@@ -103,17 +118,26 @@ def true_scale(plan: Plan, room: tuple[float, float]) -> float:
         What is to be drawn.
     room : (width, height) [mm]
         What the page leaves free, lying.
+    notations : pair of Notation
+        As for :func:`draw_profile`.
 
     Returns
     -------
-    float
-        2.0 or 1.0; 1.0 also where even that does not fit, which the sheet then says.
+    tuple of str
+        One ``svg`` element a page.
     """
-    for scale in (2.0, 1.0):
-        width, height = profile_size(draw_profile(plan, scale=scale, theme="print"))
-        if any(width <= across and height <= down for across, down in (room, room[::-1])):
-            return scale
-    return 1.0
+
+    def fits(svg: str) -> bool:
+        width, height = profile_size(svg)
+        return any(width <= across and height <= down for across, down in (room, room[::-1]))
+
+    def drawn(scale: float, jaw: Jaw | None) -> str:
+        return draw_profile(plan, scale=scale, notations=notations, theme="print", jaw=jaw)
+
+    charted: list[Jaw] = ["upper" if teeth[0].is_upper else "lower" for teeth in jaws(plan)]
+    if len(charted) > 1 and fits(together := drawn(_LARGER, None)):
+        return (together,)
+    return tuple(larger if fits(larger := drawn(_LARGER, jaw)) else drawn(_SMALLER, jaw) for jaw in charted)
 
 
 def profile_size(svg: str) -> tuple[float, float]:
@@ -139,7 +163,7 @@ def _description(plan: Plan) -> str:
         present = tooth.present_length_mm
         planned = tooth.planned_length_mm
         words.append(
-            f"{code}, {tooth.name}, {tooth.status}: {PROCEDURE_WORDS[tooth.procedure]};"
+            f"{code}, {tooth.name}, {tooth.status}: {procedure_words(tooth.procedure)};"
             f" present length {'not measured' if present is None else shown(present)},"
             f" planned length {'not given' if planned is None else shown(planned)}."
         )
@@ -215,7 +239,7 @@ def _heads(development: Development, y: float, notations: tuple[Notation, Notati
             )
         )
         parts.append(text(column.middle, y + 7.6, column.tooth.shown(second), 2.3, anchor="middle", fill=t.quiet))
-        words = PROCEDURE_WORDS[place.procedure] if column.is_rooted else place.status.upper()
+        words = procedure_words(place.procedure) if column.is_rooted else place.status.upper()
         if place.status == "crowned":
             words += " (crowned)"
         room = column.width - 0.4

@@ -21,15 +21,6 @@ SITE_LETTERS = {
     Site.MESIOFACIAL: "mf",
     Site.MESIAL: "M",
 }
-PROCEDURE_WORDS = {
-    Procedure.NONE: "no cut",
-    Procedure.GINGIVECTOMY: "gingivectomy",
-    Procedure.GINGIVECTOMY_WITH_OSTECTOMY: "gingivectomy, ostectomy",
-    Procedure.APICAL_FLAP: "apical flap",
-    Procedure.APICAL_FLAP_WITH_OSTECTOMY: "apical flap, ostectomy",
-    Procedure.NOT_ADVISED: "not advised",
-    Procedure.UNDETERMINED: "UNDETERMINED",
-}
 _SIZE = 2.35
 _SMALL = 1.75
 _NAME = 2.0
@@ -54,14 +45,21 @@ class Row:
 
 
 ROWS = (
+    Row("target length", "mm from edge", tooth=lambda t: t.target_length_mm),
     Row("present margin", "mm from edge", site=lambda s: s.margin_present_mm),
     Row("planned margin", "mm from edge", site=lambda s: s.margin_planned_mm, is_planned=True),
     Row("margin moves", "mm, + apically", tooth=lambda t: t.margin_move_mm, is_cut=True, is_planned=True),
     Row("of it excised", "mm", tooth=lambda t: t.excised_collar_mm, is_cut=True, is_planned=True),
+    Row("of it by flap", "mm", tooth=lambda t: t.apical_shift_mm, is_cut=True, is_planned=True),
     Row("present crest", "mm from edge", site=lambda s: s.crest_present_mm),
     Row("planned crest", "mm from edge", site=lambda s: s.crest_planned_mm, is_planned=True),
     Row("bone to take", "mm, + apically", site=lambda s: s.bone_removal_mm, is_cut=True, is_planned=True),
 )
+
+
+def procedure_words(procedure: Procedure) -> str:
+    """What is done to a tooth, in the words of the plan."""
+    return "no cut" if procedure is Procedure.NONE else procedure.value.replace("_", " ")
 
 
 def shown(value: float, *, signed: bool = False) -> str:
@@ -89,8 +87,8 @@ class LevelTable:
 
     def _row_height(self, row: Row) -> float:
         if row.site is None:
-            return 5.4
-        return 8.6 if self._is_turned else 7.0
+            return 5.2
+        return 7.8 if self._is_turned else 7.0
 
     @property
     def height(self) -> float:
@@ -112,7 +110,7 @@ class LevelTable:
         y += _SITE_HEIGHT
         for row in ROWS:
             height = self._row_height(row)
-            is_new_tissue = row.label in ("present margin", "present crest")
+            is_new_tissue = row.label in ("target length", "present margin", "present crest")
             pen: dict[str, Value] = (
                 {"stroke": t.ink, "stroke_width": 0.25}
                 if is_new_tissue
@@ -200,7 +198,8 @@ class LevelTable:
 
     def _unknown(self, x: float, width: float, y: float, height: float, row: Row) -> str:
         """An unknown in words, never a blank and never a zero."""
-        words, centre, middle = NOT_GIVEN if row.is_planned else NOT_MEASURED, x + width / 2, y + height / 2
+        words = NOT_GIVEN if row.is_planned or row.tooth is not None else NOT_MEASURED
+        centre, middle = x + width / 2, y + height / 2
         box = rect(x + 0.25, y + 0.25, width - 0.5, height - 0.5, fill="none", stroke=self.theme.hairline,
                    stroke_width=0.15, stroke_dasharray="0.7 0.5")  # fmt: skip
         turned = text_width("measured", _SMALL) > width - 0.6

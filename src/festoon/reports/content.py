@@ -14,12 +14,12 @@ from festoon.reports.words import (
     NOT_KNOWN,
     NOT_MEASURED,
     NOTATION_WORDS,
-    PROCEDURE_WORDS,
     SITE_LETTERS,
     SITE_WORDS,
     both_names,
     edge_today,
     level,
+    procedure_words,
     side_difference,
     taken,
 )
@@ -176,7 +176,7 @@ def _do_not_cut(plan: Plan, teeth: Sequence[Tooth], notations: Notations) -> lis
         if not Status(place.status).is_rooted:
             lines.append(f"{name}: {place.status}")
         elif not place.procedure.cuts:
-            lines.append(f"{name}: {PROCEDURE_WORDS[place.procedure]}")
+            lines.append(f"{name}: {procedure_words(place.procedure)}")
     lines += [caution.text for caution in plan.cautions if caution.code == "frenum"]
     return lines
 
@@ -200,7 +200,7 @@ def _tooth(plan: Plan, tooth: Tooth, notations: Notations) -> dict[str, Any]:
     return {
         **head,
         "kind": "cut" if procedure.cuts else "none" if procedure is Procedure.NONE else "open",
-        "procedure": PROCEDURE_WORDS[procedure],
+        "procedure": procedure_words(procedure),
         "no_cut": no_cut,
         "crowned": status is Status.CROWNED,
         "edge": edge_today(paper.incisal_extension_mm if paper else None),

@@ -7,7 +7,7 @@ from typing import Any
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Plan, SitePlan
 from festoon.reports.content import about, all_cautions
-from festoon.reports.words import PROCEDURE_WORDS, SITE_WORDS, exact
+from festoon.reports.words import SITE_WORDS, exact, procedure_words
 
 
 def detail_content(plan: Plan) -> dict[str, Any]:
@@ -35,7 +35,7 @@ def detail_content(plan: Plan) -> dict[str, Any]:
         "teeth": [
             {
                 "name": f"{code}, {place.name}",
-                "procedure": PROCEDURE_WORDS[place.procedure],
+                "procedure": procedure_words(place.procedure),
                 "why": place.why,
                 "target": ""
                 if place.target_length_mm is None

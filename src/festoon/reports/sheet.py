@@ -2,12 +2,13 @@
 
 Page 1 (one a jaw) stands alone: identity, datum, time-out, cautions, the grid of numbers in the order of the hands, the
 stop conditions, the check line. The pages behind it hold what can be read at the desk: every caution, the arithmetic of
-each number, the readings, and the level profile at true scale.
+each number, the readings, and the level profiles at true scale.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from festoon.model.dentition import Notation
@@ -23,7 +24,7 @@ _SIZE = re.compile(r'<svg[^>]*? width="([0-9.]+)mm" height="([0-9.]+)mm"')
 
 def write_sheet(
     plan: Plan,
-    profile: str | None = None,
+    profiles: Sequence[str] = (),
     *,
     paper: Paper = "a4",
     notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
@@ -37,10 +38,11 @@ def write_sheet(
     ----------
     plan : Plan
         Any plan.
-    profile : str or None
-        The level profile as SVG with its size in mm; placed at that size on a page of its own. None leaves it out.
+    profiles : sequence of str
+        Level profiles as SVG with their size in mm, as :func:`festoon.drawings.profile_pages` gives them; each is placed
+        at that size on a page of its own.
     paper : "a4" or "letter"
-        Landscape; the profile's page stands upright where only that fits.
+        Landscape; a profile's page stands upright where only that fits.
     notations : pair of Notation
         The two names under which every tooth is shown.
 
@@ -52,15 +54,15 @@ def write_sheet(
     Raises
     ------
     ValueError
-        If the paper is not known, or the profile does not say its size in mm.
+        If the paper is not known, or a profile does not say its size in mm.
     """
     data: dict[str, Any] = {
         "paper": _page(paper_size(paper)),
         "sheet": sheet_content(plan, notations),
         "details": detail_content(plan),
-        "profile": None if profile is None else _placed(profile, paper),
+        "profiles": [_placed(profile, paper) for profile in profiles],
     }
-    return typeset("sheet.typ", data, svg=profile)
+    return typeset("sheet.typ", data)
 
 
 def profile_room(paper: Paper) -> tuple[float, float]:
@@ -84,6 +86,7 @@ def _placed(svg: str, paper: Paper) -> dict[str, Any]:
     size = paper_size(paper) if shares[0] >= shares[1] else paper_size(paper)[::-1]
     share = max(shares)
     return {
+        "svg": svg,
         "width": width * share,
         "page": _page(size),
         "reduced": None if share == 1.0 else f"{share * 100:.0f} %",

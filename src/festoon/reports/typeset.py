@@ -52,11 +52,8 @@ def paper_size(paper: Paper) -> tuple[float, float]:
     return PAPERS[paper]
 
 
-def typeset(template: str, data: Mapping[str, Any], *, svg: str | None = None) -> bytes:
-    """The PDF of a template with its data; ``svg`` is a drawing that the template places."""
-    inputs = {"data": json.dumps(data, ensure_ascii=False, sort_keys=True)}
-    if svg is not None:
-        inputs["svg"] = svg
+def typeset(template: str, data: Mapping[str, Any]) -> bytes:
+    """The PDF of a template with its data."""
     return bytes(
         typst.compile(
             str(_TEMPLATES / template),
@@ -64,6 +61,6 @@ def typeset(template: str, data: Mapping[str, Any], *, svg: str | None = None) -
             font_paths=[str(_font_folder())],
             ignore_system_fonts=True,
             format="pdf",
-            sys_inputs=inputs,
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True)},
         )
     )

@@ -14,16 +14,12 @@ NOT_KNOWN = "NOT KNOWN"
 SITE_WORDS = {site: site.value.replace("_", " ") for site in Site}
 SITE_LETTERS = {Site.DISTAL: "D", Site.MIDFACIAL: "F", Site.MESIAL: "M"}
 """The sites of the main grid; the others that are cut are listed in words."""
-PROCEDURE_WORDS = {
-    Procedure.NONE: "no cut",
-    Procedure.GINGIVECTOMY: "gingivectomy",
-    Procedure.GINGIVECTOMY_WITH_OSTECTOMY: "gingivectomy + ostectomy",
-    Procedure.APICAL_FLAP: "apical flap",
-    Procedure.APICAL_FLAP_WITH_OSTECTOMY: "apical flap + ostectomy",
-    Procedure.NOT_ADVISED: "surgery not advised",
-    Procedure.UNDETERMINED: "undetermined",
-}
 NOTATION_WORDS = {Notation.FDI: "ISO 3950", Notation.UNIVERSAL: "Universal", Notation.PALMER: "Palmer"}
+
+
+def procedure_words(procedure: Procedure) -> str:
+    """What is done to a tooth, in the words of the plan."""
+    return "no cut" if procedure is Procedure.NONE else procedure.value.replace("_", " ")
 
 
 def level(value: Mm, unknown: str = NOT_MEASURED) -> str:

@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from festoon.drawings import draw_profile, true_scale
+from festoon.drawings import draw_profile, profile_pages
 from festoon.drawings.palette import THEMES, ThemeName
 from festoon.drawings.profile import profile_size
 from festoon.drawings.series import SERIES
@@ -194,9 +194,7 @@ def test_every_text_colour_is_legible_on_its_paper(name: ThemeName) -> None:
 
 
 def test_both_jaws_are_drawn_where_both_are_charted() -> None:
-    upper, lower = make_plan(), make_plan(Wish(upper=False))
-    both = upper.model_copy(update={"teeth": {**upper.teeth, **lower.teeth}, "sites": upper.sites + lower.sites})
-    svg = draw_profile(both)
+    svg = draw_profile(_both_jaws())
     assert _at(svg, "11")[1] < _at(svg, "41")[1]
     assert _words(svg).count("midline") == 2
 
@@ -219,9 +217,31 @@ def test_a_tooth_without_a_width_gets_the_neutral_column_and_says_so() -> None:
     assert any("drawn 8 mm wide" in w for w in words)
 
 
-@pytest.mark.parametrize(("room", "scale"), [((287.0, 200.0), 2.0), ((150.0, 120.0), 1.0)])
-def test_the_larger_true_scale_that_fits_is_chosen(room: tuple[float, float], scale: float) -> None:
-    assert true_scale(make_plan(Wish(n=10)), room) == scale
+def _both_jaws() -> Plan:
+    upper, lower = make_plan(), make_plan(Wish(upper=False))
+    return upper.model_copy(update={"teeth": {**upper.teeth, **lower.teeth}, "sites": upper.sites + lower.sites})
+
+
+@pytest.mark.parametrize(("room", "scale"), [((287.0, 200.0), "2:1"), ((150.0, 120.0), "1:1")])
+def test_on_paper_the_larger_true_scale_that_fits_is_chosen(room: tuple[float, float], scale: str) -> None:
+    (page,) = profile_pages(make_plan(Wish(n=10)), room)
+    assert f"drawn {scale}." in page
+
+
+def test_both_jaws_share_a_page_only_where_both_fit_at_the_larger_scale() -> None:
+    a4, letter = (287.0, 200.0), (269.4, 205.9)
+    assert len(profile_pages(_both_jaws(), a4)) == 1
+    assert ["drawn 2:1." in page for page in profile_pages(_both_jaws(), letter)] == [True, True]
+
+
+def test_fourteen_teeth_fit_both_papers_at_two_to_one() -> None:
+    for room in ((287.0, 200.0), (269.4, 205.9)):
+        assert "drawn 2:1." in profile_pages(make_plan(PLANS["fourteen"]), room)[0]
+
+
+def test_a_jaw_without_teeth_cannot_be_drawn() -> None:
+    with pytest.raises(ValueError, match="lower jaw"):
+        draw_profile(make_plan(), jaw="lower")
 
 
 @pytest.mark.parametrize("name", ["six", "ten", "fourteen"])

@@ -10,7 +10,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from festoon.drawings import draw_profile, true_scale
+from festoon.drawings import draw_profile, profile_pages
 from festoon.model.dentition import Site
 from festoon.model.plan import Plan
 from festoon.reports import PAPERS, Paper, profile_room, write_sheet
@@ -30,9 +30,7 @@ def _one_line(text: str) -> str:
 
 
 def _printed(plan: Plan, paper: Paper = "a4") -> bytes:
-    return write_sheet(
-        plan, draw_profile(plan, scale=true_scale(plan, profile_room(paper)), theme="print"), paper=paper
-    )
+    return write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -209,7 +207,7 @@ def test_bone_at_a_site_outside_the_grid_is_not_left_out() -> None:
 
 def test_a_profile_too_large_for_the_paper_is_reduced_and_says_so() -> None:
     plan = make_plan(Wish(n=14))
-    words = _pages(write_sheet(plan, draw_profile(plan, scale=4.0, theme="print")))[-1]
+    words = _pages(write_sheet(plan, [draw_profile(plan, scale=4.0, theme="print")]))[-1]
     assert "NOT TRUE SCALE" in words
     assert "NOT TRUE SCALE" not in _pages(_printed(plan))[-1]
 
@@ -218,4 +216,4 @@ def test_an_unknown_paper_or_a_drawing_without_a_size_is_refused() -> None:
     with pytest.raises(ValueError, match="not known"):
         write_sheet(make_plan(), paper="a5")  # type: ignore[arg-type] # on purpose
     with pytest.raises(ValueError, match="width and height"):
-        write_sheet(make_plan(), "<svg/>")
+        write_sheet(make_plan(), ["<svg/>"])
