@@ -63,7 +63,11 @@ class Plot:
     @property
     def _notes(self) -> dict[str, tuple[float, list[str]]]:
         """By tooth, size and lines of the text that stands at the apical end of its column."""
-        gaps = {series.short: not_measured(series, self.development.columns) for series in SERIES if series.is_measured}
+        gaps = {
+            series.label.removeprefix("present "): not_measured(series, self.development.columns)
+            for series in SERIES
+            if series.is_measured
+        }
         notes: dict[str, tuple[float, list[str]]] = {}
         for column in self.development.columns:
             code, room = column.tooth.fdi, column.width - 1.0

@@ -17,8 +17,6 @@ class Series:
     """One line. Thin is present, heavy is planned; the dash says which tissue."""
 
     label: str
-    short: str
-    """The name where room is scarce."""
     level: Callable[[SitePlan], Mm]
     colour: Callable[[Theme], str]
     weight: float
@@ -34,17 +32,12 @@ class Series:
         return None if charted is None else self.level(charted)
 
 
-MARGIN_PRESENT = Series("present margin", "margin", lambda s: s.margin_present_mm, lambda t: t.margin, 0.3, None, True)
-MARGIN_PLANNED = Series(
-    "planned margin", "planned margin", lambda s: s.margin_planned_mm, lambda t: t.margin, 0.65, None, False
-)
-CEJ = Series("CEJ", "CEJ", lambda s: s.cej_mm, lambda t: t.cej, 0.35, "2.4 0.7 0.5 0.7", True)
-CREST_PRESENT = Series("present crest", "crest", lambda s: s.crest_present_mm, lambda t: t.crest, 0.3, "2.2 0.8", True)
-CREST_PLANNED = Series(
-    "planned crest", "planned crest", lambda s: s.crest_planned_mm, lambda t: t.crest, 0.6, "2.2 0.8", False
-)
+MARGIN_PRESENT = Series("present margin", lambda s: s.margin_present_mm, lambda t: t.margin, 0.3, None, True)
+MARGIN_PLANNED = Series("planned margin", lambda s: s.margin_planned_mm, lambda t: t.margin, 0.65, None, False)
+CEJ = Series("CEJ", lambda s: s.cej_mm, lambda t: t.cej, 0.35, "2.4 0.7 0.5 0.7", True)
+CREST_PRESENT = Series("present crest", lambda s: s.crest_present_mm, lambda t: t.crest, 0.3, "2.2 0.8", True)
+CREST_PLANNED = Series("planned crest", lambda s: s.crest_planned_mm, lambda t: t.crest, 0.6, "2.2 0.8", False)
 MUCOGINGIVAL = Series(
-    "mucogingival junction",
     "mucogingival junction",
     lambda s: s.mucogingival_mm,
     lambda t: t.mucogingival,

@@ -45,7 +45,7 @@ def detail_content(plan: Plan) -> dict[str, Any]:
                     {
                         "site": SITE_WORDS[site.site],
                         "lines": list(site.arithmetic),
-                        "rules": ", ".join(site.binding),
+                        "rules": ", ".join(rule.replace("_", " ") for rule in site.binding),
                         "readings": list(dict.fromkeys(site.from_)),
                     }
                     for site in plan.sites
