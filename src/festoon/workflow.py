@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from festoon.drawings.profile import draw_profile
+from festoon.drawings.profile import draw_profile, profile_pages
 from festoon.errors import InputRefusedError
 from festoon.findings import assess, health_cautions, unanswered_health
 from festoon.model.plan import Plan
@@ -17,7 +17,7 @@ from festoon.records.demo import TITLES, demo_case
 from festoon.records.reconcile import resolve
 from festoon.records.writing import write_whole
 from festoon.reports.form import write_blank_form
-from festoon.reports.sheet import write_sheet
+from festoon.reports.sheet import profile_room, write_sheet
 
 PaperSize = Literal["a4", "letter"]
 
@@ -69,7 +69,8 @@ def write_plan(plan: Plan, folder: Path, *, paper: PaperSize = "a4") -> tuple[Pa
     Everything is made before anything is written, and each file appears whole.
     """
     drawing = draw_profile(plan)
-    contents = (plan.as_json().encode(), drawing.encode(), write_sheet(plan, paper=paper))
+    sheet = write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper)
+    contents = (plan.as_json().encode(), drawing.encode(), sheet)
     return write_whole(folder, dict(zip(PLAN_FILES, contents, strict=True)))
 
 

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from festoon.model.dentition import Notation, Tooth
-from festoon.model.plan import Finding, Missing, Plan, SitePlan, ToothPlan
+from festoon.model.plan import Caution, Finding, Missing, Plan, SitePlan, ToothPlan
 
 _PLAIN_WIDTH = 140
 """Width where the output is no terminal, so that tables stay whole in a file."""
@@ -26,7 +26,7 @@ def print_summary(plan: Plan, notes: Iterable[str] = ()) -> None:
     console.print(Text(f"{plan.case}: {plan.answer_text}", style="bold"))
     if not plan.for_surgery:
         console.print(Text("NOT FOR SURGERY: " + "; ".join(plan.not_for_surgery_because), style="bold reverse"))
-    _lines(console, "Cautions", (f"{c.severity.upper():<5}{_where(c.tooth)}{c.text}" for c in plan.cautions))
+    _lines(console, "Cautions", (f"{c.severity.upper():<5}{_where(c)}{c.text}" for c in plan.cautions))
     _lines(console, "Why the teeth are short, or so much gingiva shows", _findings(plan.findings))
     _lines(console, "Not measured", _missing(plan.missing))
     console.print()
@@ -56,8 +56,9 @@ def print_summary(plan: Plan, notes: Iterable[str] = ()) -> None:
     )
 
 
-def _where(tooth: str | None) -> str:
-    return f"{tooth}: " if tooth else ""
+def _where(caution: Caution) -> str:
+    place = " ".join(filter(None, (caution.tooth, caution.site and caution.site.replace("_", " "))))
+    return f"{place}: " if place else ""
 
 
 def _lines(console: Console, title: str, lines: Iterable[str]) -> None:

@@ -76,9 +76,10 @@ _SETTINGS = (
     ),
     Setting(
         "outside_length",
-        2.0,
+        3.0,
         "",
-        "what a millimetre of length outside tolerance counts against one of a partner's wishes",
+        "what a millimetre of length outside tolerance counts against one of left-right difference or place: more than "
+        "both together, so that no tooth leaves its own tolerance for another's sake",
         DESIGN,
     ),
     Setting("low_crest_mm", 1.0, "mm", "margin to crest this much over the need: a low crest", DESIGN + "; STA-033"),

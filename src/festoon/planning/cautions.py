@@ -93,7 +93,7 @@ def _root(problem: Problem, solution: Solution, entry: ToothProblem, plan: Tooth
             yield _caution(
                 entry,
                 "near_cej",
-                f"{site}: planned margin {beyond} {what}; chance that bare root shows about {chance:.0%} "
+                f"planned margin {beyond} {what}; chance that bare root shows about {chance:.0%} "
                 f"(CEJ read to ± {cej.se:.2f} mm)",
                 "normal error of the CEJ reading",
                 site=site,
@@ -144,7 +144,7 @@ def _bone(problem: Problem, solution: Solution, entry: ToothProblem) -> Iterator
             yield _caution(
                 entry,
                 "much_bone",
-                f"{site}: {words.short(bone)} mm of bone: check root length, neighbours and proportion again",
+                f"{words.short(bone)} mm of bone: check root length, neighbours and proportion again",
                 "CP-009, common practice",
                 site=site,
             )
@@ -154,7 +154,7 @@ def _bone(problem: Problem, solution: Solution, entry: ToothProblem) -> Iterator
             yield _caution(
                 entry,
                 "crest_coronal_to_cej",
-                f"{site}: crest {words.short(known.cej.value - here.crest)} mm coronal to the CEJ, as in altered passive "
+                f"crest {words.short(known.cej.value - here.crest)} mm coronal to the CEJ, as in altered passive "
                 "eruption: probe again with the flap open",
                 "DX-004, DX-006",
                 site=site,
@@ -246,7 +246,7 @@ def _limits_held_as_cautions(problem: Problem, solution: Solution, entry: ToothP
                 yield _caution(
                     entry,
                     limit_name.value,
-                    f"{site}: {RULES[limit_name].words} is held as a caution and passed by {words.short(by)} mm",
+                    f"{RULES[limit_name].words} is held as a caution and passed by {words.short(by)} mm",
                     policy.printed.get(f"limits.{limit_name}", "restorative tooth"),
                     site=site,
                 )
@@ -324,8 +324,13 @@ def grouped(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
         same[0]
         if len(same) == 1
         else same[0].model_copy(
-            update={"tooth": None, "site": None, "text": f"{', '.join(c.tooth or 'all' for c in same)}: {same[0].text}"}
+            update={"tooth": None, "site": None, "text": f"{', '.join(map(where, same))}: {same[0].text}"}
         )
         for same in by_sentence.values()
     ]
     return tuple(sorted(merged, key=lambda caution: ("stop", "warn", "note").index(caution.severity)))
+
+
+def where(caution: Caution) -> str:
+    """The place a caution is about: tooth, and site where it has one."""
+    return " ".join(filter(None, (caution.tooth or "all", caution.site and caution.site.replace("_", " "))))

@@ -67,7 +67,7 @@ def site_plans(problem: Problem, solution: Solution, entry: ToothProblem, proced
         for site in (*FACIAL_SITES, *LINGUAL_SITES)
         if site in entry.anatomy.sites and settled
     ] + [
-        SitePlan(tooth=entry.tooth.fdi, site=site, from_=tuple(_readings(entry.anatomy.site(site))))
+        SitePlan(tooth=entry.tooth.fdi, site=site, from_=tuple(dict.fromkeys(_readings(entry.anatomy.site(site)))))
         for site in (*FACIAL_SITES, *LINGUAL_SITES)
         if site in entry.anatomy.sites and not settled
     ]
@@ -118,7 +118,7 @@ def _site_plan(
         thinning=_thinning(known, bone, problem.policy["thick_bone_mm"]) if procedure.cuts else None,
         se_mm=_errors(known, planned, shift, bone),
         binding=tuple(bindings_of(problem, solution, entry, here)) if here else (),
-        from_=tuple(_readings(known)),
+        from_=tuple(dict.fromkeys(_readings(known))),
         arithmetic=tuple(_arithmetic(entry, known, here, solution, shift, bone, decided=decided)),
     )
 

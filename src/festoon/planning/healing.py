@@ -247,7 +247,7 @@ def healing_summary(distances_mm: Mapping[str, float], phenotype: Phenotype, *, 
     )
     return Healing(
         points=points,
-        suture_at_least_mm=round(suture_distance_for(0.0, 6, phenotype), 1),
+        suture_at_least_mm=published("HEAL-020").value,
         studies=tuple(
             HealingStudy(id=c.row.id, source=c.row.citation, how_known=c.row.how_known, text=c.text) for c in COHORTS
         ),

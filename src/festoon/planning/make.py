@@ -35,6 +35,7 @@ from festoon.planning.policy import Policy, policy_of
 from festoon.planning.pose import build
 from festoon.planning.problem import EPSILON, Problem, State
 from festoon.planning.programme import solver_version
+from festoon.planning.risk import risk_of
 from festoon.planning.solve import Solution, solve
 
 SEED = 20260211
@@ -116,6 +117,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         missing=missing,
         alternatives=_alternatives(anatomy, policy, problem, solution, withheld),
         policy_comparison=tuple(_policies(anatomy, withheld)),
+        risk=risk_of(problem, solution, seed=context.seed),
         healing=_healing(anatomy, sites),
         paper=paper,
         signable=not reasons,

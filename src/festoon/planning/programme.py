@@ -107,6 +107,9 @@ class Programme:
         SolverError
             If the solver ends with any other status than optimal or infeasible.
         """
+        if not self._lower:
+            # Nothing to choose; the solver calls such a model empty instead of solved.
+            return np.zeros(0), np.zeros(0)
         solver = self._solver()
         solution = self._minimise(solver, ZERO)
         if solution is None:

@@ -27,8 +27,7 @@ _FOLLOWING_ORDER = (1, 3, 2, 4, 5, 6, 7, 8)
 _PREFERENCE = {
     Limit.SUPRACRESTAL_SPACE: 3.0,
     Limit.RESTORATIVE_MARGIN: 3.0,
-    Limit.CREST_CONTOUR: 1.2,
-    Limit.INTERDENTAL_BONE: 1.1,
+    Limit.INTERDENTAL_BONE: 1.2,
 }
 """In the elastic programme, which limit gives last where two could: the one that protects biology most."""
 
