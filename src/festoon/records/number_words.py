@@ -31,6 +31,7 @@ _SHAPES: tuple[tuple[re.Pattern[str], str], ...] = (
     ),
     (_NOT_MEASURED, "Leave the key out, or write null: not measured is unknown, never a number."),
     (_DATE, "A spreadsheet may have turned the number into a date; find the reading itself and write that."),
+    (re.compile(r"[-+]?(?:[0-9]+\.|\.[0-9]+)"), "Write digits on both sides of the point: one may be missing."),
     (
         re.compile(r"[-+]?0[0-9]+(?:\.[0-9]*)?"),
         "Write it without leading zeros: some programs read 012 as ten.",

@@ -13,6 +13,7 @@ _WORDS = {
     Notation.UNIVERSAL: "universal (1-32)",
     Notation.PALMER: "palmer (UR1-UR8, UL1-UL8, LL1-LL8, LR1-LR8)",
 }
+_DECIDUOUS = {Notation.FDI: "[5-8][1-5]", Notation.UNIVERSAL: "[A-T]", Notation.PALMER: "(UR|UL|LL|LR)[A-E]"}
 
 
 @dataclass
@@ -87,9 +88,9 @@ def _settle(
 def _declared(root: Table, faults: Faults) -> Notation | None:
     entry = root.entry("notation")
     if entry is not None and isinstance(entry.value, Scalar) and entry.value.value is not None:
-        if entry.value.value in list(Notation):
-            return Notation(str(entry.value.value))
-        return None  # the model says which words it knows
+        # In capitals it is refused by the model, but it is plain what was meant: the teeth can be checked.
+        said = str(entry.value.value).lower()
+        return Notation(said) if said in list(Notation) else None
     keys = [tooth.key for tooth in _entries(root, "teeth")]
     fitting = [notation for notation in Notation if keys and all(_names(key, notation) for key in keys)]
     faults.add(
@@ -141,9 +142,7 @@ def _tooth(key: str, notation: Notation, path: Path, line: int, faults: Faults) 
 
 
 def _instead(key: str, notation: Notation) -> str:
-    if notation is Notation.FDI and re.fullmatch(r"[5-8][1-5]", key.strip()):
-        return "This is a deciduous tooth: festoon plans permanent teeth only. Take it out."
-    if notation is Notation.UNIVERSAL and re.fullmatch(r"[A-Ta-t]", key.strip()):
+    if re.fullmatch(_DECIDUOUS[notation], key.strip().upper()):
         return "This is a deciduous tooth: festoon plans permanent teeth only. Take it out."
     others = [other for other in Notation if other is not notation and _names(key, other)]
     if others:

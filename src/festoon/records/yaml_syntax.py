@@ -15,7 +15,8 @@ from festoon.records.document import Faults, Node, Scalar, TreeBuilder, shown
 
 _LOADER: type = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 """The C scanner where it was built; both give the same events."""
-_NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
+_NUMBER = re.compile(r"[-+]?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?")
+"""Narrower than YAML's own rule: in ``012``, ``8.`` and ``.5`` a digit may be too many or missing."""
 _LABELLED = (("teeth",), ("papillae",), ("limits",))
 """Tables whose keys are free text; elsewhere a key that is no text is an unknown key and is told as such."""
 _WORDS = {"null": None, "Null": None, "NULL": None, "~": None, "": None} | {

@@ -165,6 +165,18 @@ def test_an_unreadable_file_is_refused(tmp_path: Path) -> None:
         read_case(path)
 
 
+def test_a_refusal_of_the_system_is_told_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the system says, it comes as one message and never as its own error."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    (tmp_path / "a.yaml").write_bytes(b"case: demo\n")
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(InputRefusedError, match=r"a\.yaml: found a file that cannot be opened \(permission denied\)"):
+        read_case(tmp_path / "a.yaml")
+
+
 def test_a_name_no_file_can_have_is_refused(tmp_path: Path) -> None:
     """A name with a zero byte or far too long is refused like any other."""
     for name in ("a\0.yaml", "a" * 5000 + ".yaml"):
