@@ -109,9 +109,14 @@ class Rereading:
 
     def values(self) -> Iterator[Reread]:
         """Every reading that the cuts rest on."""
-        for tooth in self._cuts:
-            entry = self._problem.teeth[tooth]
-            for site in entry.sites:
+        for tooth, cuts in self._cuts.items():
+            for site, cut in cuts.items():
+                if (
+                    cut.margin is None
+                    and cut.crest is None
+                    and self._problem.teeth[tooth].sites[site].finish_line is None
+                ):
+                    continue
                 for key in SITE_KEYS:
                     quantity = Quantity(tooth, site, key)
                     if self._mouth.readings(quantity):
