@@ -11,7 +11,7 @@ from festoon.kernels.levels import axis_cosine, height, planned_edge_level
 from festoon.model.case import Case, ToothChart
 from festoon.model.dentition import Pair, Site, Tooth, as_seen
 from festoon.model.reading import LevelReading, Reading
-from festoon.records.concern import Concern, from_present_edge, listed, site_path
+from festoon.records.concern import Concern, from_present_edge, in_words, listed, site_path
 
 ALLOWED_SE = 2.0
 """A pair that differs by more than this many combined standard errors is a contradiction."""
@@ -34,26 +34,25 @@ def disagreements(case: Case) -> Iterator[Concern]:
 
 
 def _repeated(case: Case) -> Iterator[Concern]:
+    """The worst contradiction of each quantity that was read more than once."""
     for quantity in listed(case):
-        worst: tuple[float, int, int, float, float] | None = None
-        values = quantity.values
-        for i, j in combinations(range(len(values)), 2):
-            first, second = values[i], values[j]
-            if first is None or second is None:
-                continue
-            allowed = ALLOWED_SE * hypot(*(reading_se(quantity.key, quantity.readings[k]) for k in (i, j)))
-            apart = abs(first - second)
-            if apart > allowed and (worst is None or apart - allowed > worst[0]):
-                worst = (apart - allowed, i, j, apart, allowed)
-        if worst is not None:
-            _, i, j, apart, allowed = worst
-            yield Concern(
-                (*quantity.path, j),
-                f"{values[j]:g} mm beside {values[i]:g} mm for the same quantity: {apart:.2g} mm apart",
-                f"at most {allowed:.2g} mm apart, two combined standard errors of these readings",
-                "Settle which is right, by a third reading if need be, and take the other out.",
-                is_refused=True,
-            )
+        found: list[tuple[float, Concern]] = []
+        read = [(i, quantity.readings[i], mm) for i, mm in enumerate(quantity.values) if mm is not None]
+        for (_, first, first_mm), (index, second, second_mm) in combinations(read, 2):
+            allowed = ALLOWED_SE * hypot(reading_se(quantity.key, first), reading_se(quantity.key, second))
+            apart = abs(first_mm - second_mm)
+            if apart > allowed:
+                concern = Concern(
+                    (*quantity.path, index),
+                    f"{in_words(second, second_mm)} beside {in_words(first, first_mm)} for the same quantity: "
+                    f"{apart:.2g} mm apart",
+                    f"at most {allowed:.2g} mm apart, two combined standard errors of these readings",
+                    "Settle which is right, by a third reading if need be, and take the other out.",
+                    is_refused=True,
+                )
+                found.append((apart - allowed, concern))
+        if found:
+            yield max(found, key=lambda entry: entry[0])[1]
 
 
 def _crests(case: Case) -> Iterator[Concern]:

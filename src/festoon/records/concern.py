@@ -58,6 +58,13 @@ def from_present_edge(reading: Reading, chart: ToothChart | None) -> float | Non
     return None if offset is None else reading.value + offset
 
 
+def in_words(reading: Reading, value: float) -> str:
+    """A reading in mm; where it was counted from another edge, both what it comes to and what was written."""
+    if reading.datum in (None, Datum.PRESENT_EDGE):
+        return f"{value:g} mm"
+    return f"{value:g} mm from the present edge ({reading.value:g} mm from {reading.datum})"
+
+
 def listed(case: Case) -> Iterator[Listed]:
     """Every quantity of the case that has readings, tooth by tooth."""
     yield from _of(case.smile, ("smile",), None)

@@ -7,13 +7,13 @@ second it is noted and kept. Levels are from the present edge.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from festoon.evidence.defaults import COMMON_PRACTICE
 from festoon.model.case import Case
 from festoon.model.dentition import SiteKind
 from festoon.model.reading import Frozen
-from festoon.records.concern import SAME_MM, Concern, Listed, Path, listed
+from festoon.records.concern import SAME_MM, Concern, Listed, Path, in_words, listed
 
 _CP = COMMON_PRACTICE
 
@@ -130,7 +130,8 @@ def _readings(quantity: Listed) -> Iterator[Concern]:
                 is_refused=True,
             )
         else:
-            yield from _outside(value, allowed, path, "mm")
+            for concern in _outside(value, allowed, path, "mm"):
+                yield replace(concern, found=in_words(reading, value))
         if reading.se is not None and reading.se > _LARGEST_SE:
             yield Concern(
                 (*path, "se"),

@@ -148,6 +148,18 @@ def test_a_planned_edge_reading_is_checked_as_what_it_is() -> None:
     }
 
 
+def test_a_converted_level_is_told_with_what_was_written() -> None:
+    """Nobody can find 26.8 in a file that says 20.8."""
+    mark = {"datum_offset_mm": {"template": 6.0}}
+    written = {"value": 20.8, "datum": "template"}
+    (alone,) = concerns(case_of(t11=mark | site(margin_mm=written)))
+    assert alone.found == "26.8 mm from the present edge (20.8 mm from template)"
+    apart = concerns(case_of(t11=mark | site(margin_mm=[8.0, {"value": 3.5, "datum": "template"}])))
+    assert [concern.found for concern in apart if concern.is_refused] == [
+        "9.5 mm from the present edge (3.5 mm from template) beside 8 mm for the same quantity: 1.5 mm apart"
+    ]
+
+
 def test_every_number_in_mm_or_degrees_has_a_range() -> None:
     """A new field of the case must say what is possible before it can be read."""
     for model in (ToothChart, SiteChart, PapillaChart, Smile, Face, PolicyChoice):
