@@ -97,7 +97,7 @@ def body(teeth: dict[str, dict[str, Any]], **changes: Any) -> Body:
     """The plan of these teeth as far as millimetres go."""
     posed = problem(teeth, **changes)
     solution = solve(posed)
-    plans = {t.fdi: tooth_plan(solution, entry) for t, entry in posed.teeth.items()}
+    plans = {t.fdi: tooth_plan(posed.policy, solution, entry) for t, entry in posed.teeth.items()}
     sites = tuple(
         s for t, entry in posed.teeth.items() for s in site_plans(posed, solution, entry, plans[t.fdi].procedure)
     )

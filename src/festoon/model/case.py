@@ -168,6 +168,17 @@ class LimitOverride(Frozen):
     reason: Annotated[str, StringConstraints(min_length=3)]
 
 
+class PresetChoice(Frozen):
+    """Which published answer is used where papers disagree; the plan prints all of them."""
+
+    zenith: Literal["middle", "far", "near"] | None = None
+    """Zenith offset from the middle of the width."""
+    lateral: Literal["half_to_one", "six_tenths", "one"] | None = None
+    """Place of the lateral's margin under the central-canine line."""
+    phenotype: Literal["one", "one_and_half"] | None = None
+    """Thickness at which gingiva is called thin or thick."""
+
+
 class PolicyChoice(Frozen):
     """What the clinician sets for this case; every absent entry takes the default of the evidence room."""
 
@@ -207,6 +218,7 @@ class PolicyChoice(Frozen):
     """Weight of the distance to the target length."""
     weight_lateral: NonNegative = None
     """Weight of the lateral's place."""
+    presets: PresetChoice = PresetChoice()
     reference_side: Literal["right", "left"] | None = None
     """The side that is right as it is, where one side is: the other follows it."""
     limits: dict[str, LimitOverride] = {}

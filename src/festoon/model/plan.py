@@ -214,6 +214,11 @@ class ToothPlan(PlanPart):
     """In the arch frame, apical positive."""
     margin_height_planned_mm: Mm = None
     zenith_offset_mm: Mm = None
+    """As charted, distal positive."""
+    zenith_target_mm: Mm = None
+    """By the chosen preset, distal positive; a guide for the scallop, not a limit."""
+    phenotype_by_thickness: Literal["thin", "thick", "between"] | None = None
+    """From the charted gingival thickness, by the chosen preset."""
     finish_line_gap_mm: Mm = None
     """Old restoration margin to new gingival margin, where a restoration is kept."""
     cautions: tuple[Caution, ...] = ()
@@ -406,6 +411,17 @@ class PolicyComparison(PlanPart):
     note: str = ""
 
 
+class PresetShown(PlanPart):
+    """One published answer where papers disagree."""
+
+    quantity: Literal["zenith", "lateral", "phenotype"]
+    name: str
+    """As ``policy.presets`` names it."""
+    words: str
+    source: str
+    chosen: bool
+
+
 class PaperTooth(PlanPart):
     """A tooth as printed, on the half-millimetre grid, from the planned edge."""
 
@@ -487,6 +503,7 @@ class Plan(PlanPart):
     missing: tuple[Missing, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
     policy_comparison: tuple[PolicyComparison, ...] = ()
+    presets: tuple[PresetShown, ...] = ()
     risk: Risk | None = None
     healing: Healing | None = None
     paper: Paper

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import hypot
+from typing import Literal
 
+from festoon.evidence.presets import PhenotypePreset
 from festoon.evidence.table import published
 from festoon.kernels.levels import present_edge_level
 from festoon.model.anatomy import Known, SiteAnatomy
@@ -15,6 +17,7 @@ from festoon.planning import words
 from festoon.planning.binding import bindings_of
 from festoon.planning.healing import WEEKS, expected_shift, suture_level
 from festoon.planning.outcome import is_decided
+from festoon.planning.policy import Policy
 from festoon.planning.pose import root_limit
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, State, ToothProblem
 from festoon.planning.solve import Solution
@@ -251,7 +254,7 @@ def _arithmetic(
         yield words.contour_sum(bone, demand)
 
 
-def tooth_plan(solution: Solution, entry: ToothProblem) -> ToothPlan:
+def tooth_plan(policy: Policy, solution: Solution, entry: ToothProblem) -> ToothPlan:
     """One place of the arch, without its cautions."""
     tooth, anatomy, chart = entry.tooth, entry.anatomy, entry.anatomy.chart
     procedure, why = procedure_of(entry, solution)
@@ -292,6 +295,7 @@ def tooth_plan(solution: Solution, entry: ToothProblem) -> ToothPlan:
         "margin_height_present_mm": entry.height(entry.margin),
         "margin_height_planned_mm": entry.height(planned),
         "zenith_offset_mm": chart.zenith_offset_mm,
+        "zenith_target_mm": policy.zenith.offset_mm.get(anatomy.role.position) if anatomy.role.is_upper else None,
         "finish_line_gap_mm": _finish_gap(entry, planned),
     }
     return ToothPlan(
@@ -301,8 +305,17 @@ def tooth_plan(solution: Solution, entry: ToothProblem) -> ToothPlan:
         procedure=procedure,
         why=why,
         target_from=entry.target.source if entry.target else None,
+        phenotype_by_thickness=_phenotype(anatomy.site(Site.MIDFACIAL).gingiva_thickness, policy.phenotype),
         **{name: rounded(value) for name, value in shown.items()},
     )
+
+
+def _phenotype(thickness: Known | None, preset: PhenotypePreset) -> Literal["thin", "thick", "between"] | None:
+    if thickness is None:
+        return None
+    if thickness.value <= preset.thin_to_mm:
+        return "thin"
+    return "thick" if thickness.value >= preset.thick_from_mm else "between"
 
 
 def _root_to_crown(apex: Known | None, crest: Known | None, extension: float, bone: float) -> float | None:

@@ -31,7 +31,7 @@ from festoon.planning.conflicts import conflicts_of
 from festoon.planning.healing import healing_summary
 from festoon.planning.paper import paper_of
 from festoon.planning.papillae import papillae
-from festoon.planning.policy import Policy, policy_of
+from festoon.planning.policy import Policy, policy_of, presets_shown
 from festoon.planning.pose import build
 from festoon.planning.problem import EPSILON, Problem, State
 from festoon.planning.programme import solver_version
@@ -75,7 +75,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     withheld = _withheld(anatomy, context.findings)
     problem = build(anatomy, policy, withheld=withheld)
     solution = solve(problem)
-    bare = {tooth.fdi: tooth_plan(solution, entry) for tooth, entry in problem.teeth.items()}
+    bare = {tooth.fdi: tooth_plan(policy, solution, entry) for tooth, entry in problem.teeth.items()}
     teeth = {
         code: plan.model_copy(
             update={"cautions": tuple(tooth_cautions(problem, solution, problem.teeth[Tooth(code)], plan))}
@@ -117,6 +117,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         missing=missing,
         alternatives=_alternatives(anatomy, policy, problem, solution, withheld),
         policy_comparison=tuple(_policies(anatomy, withheld)),
+        presets=presets_shown(policy),
         risk=risk_of(problem, solution, seed=context.seed),
         healing=_healing(anatomy, sites),
         paper=paper,

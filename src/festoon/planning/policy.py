@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal, TypeVar
 
 from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.defaults import SETTINGS
+from festoon.evidence.presets import LATERAL, PHENOTYPE, ZENITH, LateralPreset, PhenotypePreset, Preset, ZenithPreset
 from festoon.model.anatomy import Anatomy
 from festoon.model.case import Purpose
 from festoon.model.dentition import Site, SiteKind
+from festoon.model.plan import PresetShown
 from festoon.planning.limits import RULES, Force, Limit, default_force
 
 
@@ -30,6 +33,9 @@ class Policy:
     interdental_ostectomy: bool
     lateral_apical_allowed: bool
     reference_side: str | None
+    zenith: ZenithPreset
+    lateral: LateralPreset
+    phenotype: PhenotypePreset
     forces: dict[Limit, Force] = field(default_factory=dict)
     """Limits held otherwise than by default."""
     printed: dict[str, str] = field(default_factory=dict)
@@ -75,6 +81,11 @@ def policy_of(anatomy: Anatomy, *, basis: str | None = None) -> Policy:
         printed[name] = f"{_shown(value)} {setting.unit}".strip() + f" ({source})"
         if not isinstance(setting.value, bool):
             numbers[name] = float(value)
+    lateral = _chosen(LATERAL, choice.presets.lateral)
+    for name, value in zip(("lateral_coronal_min_mm", "lateral_coronal_max_mm"), lateral.band_mm, strict=True):
+        if getattr(choice, name) is None:
+            numbers[name] = value
+            printed[name] = f"{value:g} mm (preset {lateral.name}: {lateral.source})"
     used_basis = basis or choice.supracrestal_basis or str(SETTINGS["supracrestal_basis"].value)
     mid = _need(anatomy, used_basis, numbers, "supracrestal_midfacial_mm", interproximal=False)
     interproximal = _need(anatomy, used_basis, numbers, "supracrestal_interproximal_mm", interproximal=True)
@@ -90,8 +101,34 @@ def policy_of(anatomy: Anatomy, *, basis: str | None = None) -> Policy:
         interdental_ostectomy=bool(choice.interdental_ostectomy),
         lateral_apical_allowed=bool(choice.lateral_apical_allowed),
         reference_side=choice.reference_side,
+        zenith=_chosen(ZENITH, choice.presets.zenith),
+        lateral=lateral,
+        phenotype=_chosen(PHENOTYPE, choice.presets.phenotype),
         forces={Limit(name): override.force for name, override in choice.limits.items()},
         printed=dict(sorted(printed.items())),
+    )
+
+
+AnyPreset = TypeVar("AnyPreset", bound=Preset)
+
+
+def _chosen(presets: tuple[AnyPreset, ...], name: str | None) -> AnyPreset:
+    """The preset of that name; the first where none is named."""
+    return presets[0] if name is None else next(preset for preset in presets if preset.name == name)
+
+
+def presets_shown(policy: Policy) -> tuple[PresetShown, ...]:
+    """Every preset with its source, the chosen one marked."""
+    return (
+        *(_preset("zenith", preset, policy.zenith) for preset in ZENITH),
+        *(_preset("lateral", preset, policy.lateral) for preset in LATERAL),
+        *(_preset("phenotype", preset, policy.phenotype) for preset in PHENOTYPE),
+    )
+
+
+def _preset(quantity: Literal["zenith", "lateral", "phenotype"], preset: Preset, chosen: Preset) -> PresetShown:
+    return PresetShown(
+        quantity=quantity, name=preset.name, words=preset.words, source=preset.source, chosen=preset is chosen
     )
 
 
