@@ -16,6 +16,7 @@ from festoon.model.anatomy import Anatomy, Known, PapillaAnatomy, SiteAnatomy, T
 from festoon.model.case import Case, Phenotype, SiteChart, ToothChart
 from festoon.model.dentition import Pair, Site, Tooth
 from festoon.model.reading import Datum, Reading
+from festoon.records.concern import from_present_edge
 
 _DATUM_WORDS = {
     Datum.PRESENT_EDGE: "from the present edge",
@@ -44,7 +45,7 @@ def resolve(case: Case) -> Anatomy:
         pair = Pair(right, left)
         papillae[pair] = PapillaAnatomy(
             pair=pair,
-            root_distance=_known(f"papillae.{name}.root_distance_mm", chart.root_distance_mm),
+            root_distance=_known(f"papillae.{name}.root_distance_mm", chart.root_distance_mm, faults),
             future_contact=chart.future_contact_mm,
         )
     if faults:
@@ -53,8 +54,8 @@ def resolve(case: Case) -> Anatomy:
         case=case,
         teeth=teeth,
         papillae=papillae,
-        lip_length=_known("smile.lip_length_mm", case.smile.lip_length_mm),
-        lip_travel=_known("smile.lip_travel_mm", case.smile.lip_travel_mm),
+        lip_length=_known("smile.lip_length_mm", case.smile.lip_length_mm, faults),
+        lip_travel=_known("smile.lip_travel_mm", case.smile.lip_travel_mm, faults),
     )
 
 
@@ -62,7 +63,7 @@ def _tooth(case: Case, tooth: Tooth, chart: ToothChart, faults: list[Fault]) -> 
     place = f"teeth.{tooth}"
 
     def level(where: str, readings: Sequence[Reading]) -> Known | None:
-        return _known(f"{place}.{where}", readings, chart=chart, faults=faults)
+        return _known(f"{place}.{where}", readings, faults, chart=chart)
 
     axis_charted = chart.axis_tip_deg is not None and chart.axis_torque_deg is not None
     return ToothAnatomy(
@@ -71,7 +72,7 @@ def _tooth(case: Case, tooth: Tooth, chart: ToothChart, faults: list[Fault]) -> 
         chart=chart,
         purpose=chart.purpose or case.purpose,
         phenotype=case.phenotype if chart.phenotype in (None, Phenotype.UNKNOWN) else chart.phenotype,
-        width=_known(f"{place}.width_mm", chart.width_mm),
+        width=_known(f"{place}.width_mm", chart.width_mm, faults),
         apex=level("root_apex_mm", chart.root_apex_mm),
         lip=level("lip_height_smile_mm", chart.lip_height_smile_mm),
         furcation={
@@ -91,10 +92,10 @@ def _site(site: Site, entry: SiteChart, place: str, chart: ToothChart, faults: l
     here = f"{place}.sites.{site}"
 
     def level(key: str) -> Known | None:
-        return _known(f"{here}.{key}", getattr(entry, key), chart=chart, faults=faults)
+        return _known(f"{here}.{key}", getattr(entry, key), faults, chart=chart)
 
     def depth(key: str) -> Known | None:
-        return _known(f"{here}.{key}", getattr(entry, key))
+        return _known(f"{here}.{key}", getattr(entry, key), faults)
 
     margin, sounding = level("margin_mm"), depth("sounding_mm")
     crest, sounding, conflict = _crest(here, margin, sounding, level("crest_mm"))
@@ -163,18 +164,19 @@ def _crest(
 def _known(
     where: str,
     readings: Sequence[Reading],
+    faults: list[Fault],
     *,
     chart: ToothChart | None = None,
-    faults: list[Fault] | None = None,
 ) -> Known | None:
     """The readings of one quantity as one value, from the present edge where the quantity is a level."""
     key = next(part for part in reversed(where.split(".")) if part.endswith("_mm"))
     values, errors, words = [], [], []
     for reading in readings:
-        offset = _offset(where, reading, chart, faults)
-        if offset is None:
+        level = from_present_edge(reading, chart)
+        if level is None:
+            faults.append(_unplaced(where, reading))
             return None
-        values.append(reading.value + offset)
+        values.append(level)
         errors.append(reading_error(key, reading).se_mm)
         words.append(_in_words(where, key, reading))
     if not values:
@@ -191,27 +193,17 @@ def _known(
     )
 
 
-def _offset(where: str, reading: Reading, chart: ToothChart | None, faults: list[Fault] | None) -> float | None:
-    """What to add to a reading so that it counts from the present edge; None (and a fault) where that is unknown."""
-    if reading.datum in (None, Datum.PRESENT_EDGE) or chart is None:
-        return 0.0
-    if reading.datum is Datum.PLANNED_EDGE:
-        known = None if chart.incisal_extension_mm is None else -chart.incisal_extension_mm
-        missing = "incisal_extension_mm"
-    else:
-        known = chart.datum_offset_mm.get(reading.datum.value)  # type: ignore[call-overload]  # the other three datums
-        missing = f"datum_offset_mm.{reading.datum}"
-    if known is None and faults is not None:
-        faults.append(
-            Fault(
-                file="case",
-                where=where,
-                found=f"a level {_DATUM_WORDS[reading.datum]}" if reading.datum else "a level",
-                expected=f"{missing} of this tooth, which says where that datum lies",
-                do=f"Give {missing}, or read the level from the present edge.",
-            )
-        )
-    return known
+def _unplaced(where: str, reading: Reading) -> Fault:
+    """A level from a datum whose place on this tooth is not given."""
+    is_planned = reading.datum is Datum.PLANNED_EDGE
+    missing = "incisal_extension_mm" if is_planned else f"datum_offset_mm.{reading.datum}"
+    return Fault(
+        file="case",
+        where=where,
+        found=f"a level {_DATUM_WORDS[reading.datum]}" if reading.datum else "a level",
+        expected=f"{missing} of this tooth, which says where that datum lies",
+        do=f"Give {missing}, or read the level from the present edge.",
+    )
 
 
 def _days(known: Known) -> str:
