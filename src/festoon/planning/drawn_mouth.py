@@ -26,8 +26,11 @@ Hand = Literal["probe", "budget"]
 """Error of setting a level at the chair: a probe read to half millimetres, or the whole budget from memory."""
 
 EXECUTION: dict[Hand, Noise] = {
-    "probe": Noise(widths=(0.5,), source=published("ERR-010").citation),
-    "budget": Noise(sd=published("ERR-042").value, source=published("ERR-042").citation),
+    "probe": Noise(widths=(0.5,), source="a probe read to half millimetres, ±0.25 mm (ERR-010, arithmetic)"),
+    "budget": Noise(
+        sd=published("ERR-042").value,
+        source="the combined budget, 0.5 mm, which holds some healing (ERR-042, from memory)",
+    ),
 }
 
 SITE_KEYS = (

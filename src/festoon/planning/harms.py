@@ -112,6 +112,18 @@ def site_harms(mouth: DrawnMouth, entry: ToothProblem, here: SiteProblem, cut: C
         yield Harm(Kind.TISSUE_SHORT, tooth, site, text), tissue < least
 
 
+def unsayable(entry: ToothProblem, cuts: Cuts) -> Iterator[str]:
+    """Chances that cannot be given at one operated tooth because something was not measured."""
+    for site, cut in cuts.items():
+        here, known, place = entry.sites[site], entry.anatomy.site(site), f"{entry.tooth} {words_of(site)}"
+        if (cut.margin is not None or here.finish_line is not None) and (here.crest is None or here.need is None):
+            yield f"{place}: distance to bone"
+        if cut.margin is not None and site.is_facial and known.cej is None:
+            yield f"{place}: root shown"
+        if cut.incision is not None and site is Site.MIDFACIAL and known.mucogingival is None:
+            yield f"{place}: keratinised tissue left"
+
+
 def words_of(site: Site) -> str:
     """A site as spoken."""
     return site.value.replace("_", " ")

@@ -93,9 +93,14 @@ class Noise:
         """Errors, shape (draws,), mm."""
         error = np.zeros(draws)
         for width in self.widths:
-            error += (generator.random(draws) - 0.5) * width
+            part = generator.random(draws)
+            part -= 0.5
+            part *= width
+            error += part
         if self.sd > 0:
-            error += generator.standard_normal(draws) * self.sd
+            part = generator.standard_normal(draws)
+            part *= self.sd
+            error += part
         if self.misreads:
             fate = generator.random(draws)
             wrong = np.flatnonzero(fate < WITHIN + BEYOND)

@@ -63,7 +63,7 @@ _WARNS = {
 }
 """The harm that a better reading of the quantity can avert."""
 _WORTH_SAYING = 0.005
-"""A fall of less than half a percentage point is not worth a place on the list."""
+"""A fall of less than half a percentage point is not worth a place on the list; nor is averting a rarer harm."""
 _DIRECT = LevelReading(value=0.0, method=Method.DIRECT, datum=Datum.PRESENT_EDGE)
 
 
@@ -97,7 +97,9 @@ class Rereading:
         self._mouth, self._problem, self._solution = mouth, problem, solution
         self._cuts = cuts
         self._harms = {harm: flags for harm, flags in harms.items() if harm.kind.counts}
-        self._possible = {(harm.kind, harm.tooth, harm.site) for harm, flags in self._harms.items() if flags.any()}
+        self._worth_averting = {
+            (harm.kind, harm.tooth, harm.site) for harm, flags in self._harms.items() if flags.mean() >= _WORTH_SAYING
+        }
         self._count = np.zeros(mouth.draws, dtype=np.int16)
         for flags in self._harms.values():
             self._count += flags
@@ -123,9 +125,9 @@ class Rereading:
                         yield self.value(quantity)
 
     def value(self, quantity: Quantity) -> Reread:
-        """What taking one reading again is worth."""
+        """What taking one reading again is worth; nothing where the harm it could avert is rarer than worth saying."""
         before = self.chance
-        if (_WARNS[quantity.key], quantity.tooth, quantity.site) not in self._possible:
+        if (_WARNS[quantity.key], quantity.tooth, quantity.site) not in self._worth_averting:
             return Reread(quantity, before, before, before if quantity.key == "sounding_mm" else None)
         error = self._mouth.error(quantity)
         after = min(before, self._answered(quantity, self._second(quantity) - error))

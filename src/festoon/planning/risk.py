@@ -28,6 +28,7 @@ from festoon.planning.harms import (
     pair_harms,
     planned_cuts,
     site_harms,
+    unsayable,
     words_of,
 )
 from festoon.planning.problem import Problem
@@ -86,7 +87,7 @@ def risk_of(
         draws=draws,
         seed=seed,
         chances=tuple(sorted(_chances(harms), key=lambda chance: -chance.chance)),
-        any_bad=_chance(_any_bad_text(problem), np.logical_or.reduce([f for h, f in harms.items() if h.kind.counts])),
+        any_bad=_any_bad(problem, [flags for harm, flags in harms.items() if harm.kind.counts]),
         measure_again=measure_again(rereading.values(), _SHOWN),
         robust_probability=probability,
         robust=robust.teeth,
@@ -123,12 +124,16 @@ def _chance(text: str, flags: Flags, tooth: Tooth | None = None, site: Site | No
     )
 
 
-def _any_bad_text(problem: Problem) -> str:
-    return (
+def _any_bad(problem: Problem, counted: list[Flags]) -> Chance | None:
+    """The chance that anything counted goes wrong; None where nothing can be said."""
+    if not counted:
+        return None
+    text = (
         f"at least one of: a margin more than {TELLABLE_MM:g} mm closer to bone than wanted, more than "
         f"{TELLABLE_MM:g} mm of root shown, keratinised tissue more than {TELLABLE_MM:g} mm short, a left-right "
         f"difference of more than {problem.policy['pair_warning_mm']:g} mm"
     )
+    return _chance(text, np.logical_or.reduce(counted))
 
 
 def _notes(mouth: DrawnMouth, problem: Problem, cuts: Mapping[Tooth, Cuts], hand: Hand) -> Iterator[str]:
@@ -160,6 +165,9 @@ def _notes(mouth: DrawnMouth, problem: Problem, cuts: Mapping[Tooth, Cuts], hand
             f"Crest from a volume at {', '.join(thin)}, where the facial plate is thin or its thickness unknown: the "
             "crest may read too low (false dehiscence, ERR-016). How often is not published, so it is not in the chances."
         )
+    unsaid = [item for tooth, its_cuts in cuts.items() for item in unsayable(problem.teeth[tooth], its_cuts)]
+    if unsaid:
+        yield f"Not in the chances, for lack of a reading: {'; '.join(unsaid)}."
     yield (
         "Not in the chances: healing, edges that come out otherwise than planned, the axis or scale of one photograph "
         "shared by several readings, and the error of the need itself."

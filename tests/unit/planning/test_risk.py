@@ -160,6 +160,17 @@ def test_thin_plate_in_a_volume_is_warned_of() -> None:
     assert "false dehiscence" not in warned[1]
 
 
+def test_what_was_not_measured_is_named_and_not_counted_as_safe() -> None:
+    """With the space held as a caution a tooth may be cut without a sounding: then no chance is given, and it is said."""
+    space = {"supracrestal_space": {"force": "caution", "reason": "flap is opened anyway"}}
+    problem, solution = planned({"11": tooth("11", sounding=None)}, limits=space)
+    assert solution.operated
+    found = risk_of(problem, solution, seed=1, draws=500)
+    assert found is not None
+    assert not any("closer to bone" in item.what for item in found.chances)
+    assert any("for lack of a reading: 11 midfacial: distance to bone" in note for note in found.notes)
+
+
 # The value of a second reading ------------------------------------------------------------------------------------
 
 
