@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations, pairwise, product
+from itertools import pairwise, product
 from math import hypot
 
 from festoon.evidence.errors import reading_se
-from festoon.kernels.levels import axis_cosine, height, planned_edge_level
 from festoon.model.case import Case, ToothChart
 from festoon.model.dentition import Pair, Site, Tooth, as_seen
-from festoon.model.reading import LevelReading, Reading
+from festoon.model.reading import Reading
+from festoon.records.combination import ALLOWED_SE, Combination, combine
 from festoon.records.concern import Concern, from_present_edge, in_words, listed, site_path
+from festoon.records.papilla_tip import LINGUAL, tip_height
 
-ALLOWED_SE = 2.0
-"""A pair that differs by more than this many combined standard errors is a contradiction."""
 SWAPPED_MM = 3.0
 """Two teeth's readings of one papilla tip that lie this far apart in heights cannot be of one papilla (common
 practice, no source; papilla heights differ by some 0.6 mm from mouth to mouth, GIN-025 to GIN-028)."""
-_LINGUAL = {Site.MESIAL: Site.MESIAL_LINGUAL, Site.DISTAL: Site.DISTAL_LINGUAL}
 _OTHER_SIDE = {
     Site.MESIAL: Site.DISTAL,
     Site.DISTAL: Site.MESIAL,
@@ -36,23 +34,37 @@ def disagreements(case: Case) -> Iterator[Concern]:
 def _repeated(case: Case) -> Iterator[Concern]:
     """The worst contradiction of each quantity that was read more than once."""
     for quantity in listed(case):
-        found: list[tuple[float, Concern]] = []
         read = [(i, quantity.readings[i], mm) for i, mm in enumerate(quantity.values) if mm is not None]
-        for (_, first, first_mm), (index, second, second_mm) in combinations(read, 2):
-            allowed = ALLOWED_SE * hypot(reading_se(quantity.key, first), reading_se(quantity.key, second))
+        if len(read) < 2:
+            continue
+        errors = [reading_se(quantity.key, reading) for _, reading, _ in read]
+        together = combine([mm for _, _, mm in read], errors)
+        found: list[tuple[float, Concern]] = []
+        for i, j in together.disagreeing:
+            (_, first, first_mm), (index, second, second_mm) = read[i], read[j]
+            allowed = ALLOWED_SE * hypot(errors[i], errors[j])
             apart = abs(first_mm - second_mm)
-            if apart > allowed:
-                concern = Concern(
-                    (*quantity.path, index),
-                    f"{in_words(second, second_mm)} beside {in_words(first, first_mm)} for the same quantity: "
-                    f"{apart:.2g} mm apart",
-                    f"at most {allowed:.2g} mm apart, two combined standard errors of these readings",
-                    "Settle which is right, by a third reading if need be, and take the other out.",
-                    is_refused=True,
-                )
-                found.append((apart - allowed, concern))
+            concern = Concern(
+                (*quantity.path, index),
+                f"{in_words(second, second_mm)} beside {in_words(first, first_mm)} for the same quantity: "
+                f"{apart:.2g} mm apart",
+                f"at most {allowed:.2g} mm apart, two combined standard errors of these readings",
+                _settle(together, [in_words(reading, mm) for _, reading, mm in read]),
+                is_refused=True,
+            )
+            found.append((apart - allowed, concern))
         if found:
             yield max(found, key=lambda entry: entry[0])[1]
+
+
+def _settle(together: Combination, read: list[str]) -> str:
+    if together.odd_one is None or together.others is None:
+        return "Settle which is right, by a third reading if need be, and take the other out."
+    mean, se = together.others
+    return (
+        f"Without {read[together.odd_one]} the others agree on {mean:.3g} ± {se:.2g} mm: settle whether it is the "
+        "wrong one, and take out what is wrong."
+    )
 
 
 def _crests(case: Case) -> Iterator[Concern]:
@@ -95,19 +107,20 @@ def papilla_disagreements(case: Case) -> Iterator[Concern]:
         for is_lingual in (False, True):
             sites = [pair.site_of(tooth) for tooth in (right, left)]
             if is_lingual:
-                sites = [_LINGUAL[site] for site in sites]
+                sites = [LINGUAL[site] for site in sites]
             yield from _papilla(case, pair, sites[0], sites[1])
 
 
 def _papilla(case: Case, pair: Pair, right_site: Site, left_site: Site) -> Iterator[Concern]:
     right, left = case.teeth[pair.right.fdi], case.teeth[pair.left.fdi]
-    tip, other = _tip(right, right_site), _tip(left, left_site)
+    tip, other = tip_height(right, right_site), tip_height(left, left_site)
     if tip is None or other is None:
         return
-    apart = abs(tip[0] - other[0])
+    apart = abs(tip.mean - other.mean)
+    allowed = ALLOWED_SE * hypot(tip.se, other.se)
     path = site_path(pair.left, left_site, "margin_mm")
     said = (
-        f"the papilla tip {pair} at height {other[0]:.3g} mm read from {pair.left}, and at {tip[0]:.3g} mm read from "
+        f"the papilla tip {pair} at height {other.mean:.3g} mm read from {pair.left}, and at {tip.mean:.3g} mm read from "
         f"{pair.right}: {apart:.2g} mm apart"
     )
     if apart > SWAPPED_MM:
@@ -119,11 +132,11 @@ def _papilla(case: Case, pair: Pair, right_site: Site, left_site: Site) -> Itera
             or "Check the levels, edge_height_mm, incisal_extension_mm and the axes of both teeth.",
             is_refused=True,
         )
-    elif apart > ALLOWED_SE * hypot(tip[1], other[1]):
+    elif apart > allowed:
         yield Concern(
             path,
             said,
-            f"within {ALLOWED_SE * hypot(tip[1], other[1]):.2g} mm, two combined standard errors",
+            f"within {allowed:.2g} mm, two combined standard errors",
             "Kept as it stands; read the tip again, or check the edge heights and the axes of both teeth.",
             is_refused=False,
         )
@@ -132,29 +145,13 @@ def _papilla(case: Case, pair: Pair, right_site: Site, left_site: Site) -> Itera
 def _swap(pair: Pair, right: ToothChart, left: ToothChart, right_site: Site, left_site: Site, apart: float) -> str:
     """Would the tips agree if one tooth's mesial and distal were exchanged?"""
     tips = {
-        pair.right: (_tip(right, _OTHER_SIDE[right_site]), _tip(left, left_site)),
-        pair.left: (_tip(right, right_site), _tip(left, _OTHER_SIDE[left_site])),
+        pair.right: (tip_height(right, _OTHER_SIDE[right_site]), tip_height(left, left_site)),
+        pair.left: (tip_height(right, right_site), tip_height(left, _OTHER_SIDE[left_site])),
     }
     gaps: list[tuple[float, Tooth]] = [
-        (abs(one[0] - two[0]), tooth) for tooth, (one, two) in tips.items() if one is not None and two is not None
+        (abs(one.mean - two.mean), tooth) for tooth, (one, two) in tips.items() if one is not None and two is not None
     ]
     if not gaps or min(gap for gap, _ in gaps) > apart / 2:
         return ""
     gap, tooth = min(gaps, key=lambda entry: entry[0])
     return f"Are mesial and distal of {tooth} swapped? Exchanged, the two would lie {gap:.2g} mm apart."
-
-
-def _tip(chart: ToothChart, site: Site) -> tuple[float, float] | None:
-    """Height of a papilla tip in the arch frame and its standard error; None where anything it needs is unknown."""
-    entry = chart.sites.get(site)
-    if entry is None or chart.edge_height_mm is None or chart.incisal_extension_mm is None:
-        return None
-    read: list[tuple[float, LevelReading]] = [
-        (level, reading) for reading in entry.margin_mm if (level := from_present_edge(reading, chart)) is not None
-    ]
-    if not read:
-        return None
-    level = sum(mm for mm, _ in read) / len(read)
-    cosine = axis_cosine(chart.axis_tip_deg or 0.0, chart.axis_torque_deg or 0.0)
-    at = height(chart.edge_height_mm, planned_edge_level(level, chart.incisal_extension_mm), cosine)
-    return at, max(reading_se("margin_mm", reading) for _, reading in read)

@@ -13,6 +13,7 @@ from festoon.model.case import Case, Restoration, SiteChart, Status, ToothChart
 from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, SiteKind, Tooth
 from festoon.records.agreement import disagreements, papilla_disagreements
 from festoon.records.concern import SAME_MM, Concern, Path, from_present_edge, known, site_path
+from festoon.records.likeness import likeness_concerns
 from festoon.records.ranges import range_concerns
 
 _LOOK_AGAIN = "Look again at both readings and where they were written."
@@ -76,7 +77,7 @@ def concerns(case: Case, *, across_teeth: bool = True) -> tuple[Concern, ...]:
             found += _site(tooth, chart, site, entry)
     found += disagreements(case)
     if across_teeth:
-        found += [*_roles(case), *papilla_disagreements(case)]
+        found += [*_roles(case), *papilla_disagreements(case), *likeness_concerns(case)]
     return tuple(found)
 
 
