@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -11,7 +11,8 @@ from festoon.drawings.profile import draw_profile, profile_pages
 from festoon.errors import InputRefusedError
 from festoon.findings import assess, health_cautions, unanswered_health
 from festoon.model.plan import Plan
-from festoon.planning.make import SEED, Context, make_plan
+from festoon.planning.make import SEED, Context, make_plan, withheld_teeth
+from festoon.planning.what_if import WhatIf, what_if
 from festoon.records.casefile import CaseFile, parse_case, read_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.reconcile import resolve
@@ -58,6 +59,36 @@ def plan_of(file: CaseFile, *, seed: int = SEED) -> Plan:
         return make_plan(anatomy, context)
     except InputRefusedError as refused:
         raise InputRefusedError([replace(fault, file=file.name) for fault in refused.faults]) from None
+
+
+def ask_what_if(path: Path, changes: Mapping[str, str]) -> WhatIf:
+    """What a change of a case file would do to its plan; nothing is written.
+
+    Parameters
+    ----------
+    changes : mapping of key path to text
+        ``null`` takes a reading or a setting away; numbers, yes or no, and words as a case file has them.
+
+    Raises
+    ------
+    InputRefusedError
+        If the file cannot be used, or a key path or value does not fit.
+    """
+    file = read_case(path)
+    anatomy = resolve(file.case)
+    asked = {key: _value(text) for key, text in changes.items()}
+    return what_if(anatomy, asked, resolve=resolve, withheld=lambda mouth: withheld_teeth(mouth, assess(mouth)))
+
+
+def _value(text: str) -> float | bool | str | None:
+    """A value typed on the command line, by the same rules as in a case file."""
+    plain: dict[str, bool | None] = {"null": None, "true": True, "false": False}
+    if text in plain:
+        return plain[text]
+    try:
+        return float(text)
+    except ValueError:
+        return text
 
 
 PLAN_FILES = ("plan.json", "profile.svg", "sheet.pdf")

@@ -6,7 +6,7 @@ Rooms are imported inside the commands, so that ``festoon --version`` and ``--he
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -76,6 +76,54 @@ def _show(planned: PlannedCase, written: tuple[Path, ...]) -> None:
         click.echo(f"written: {path}")
 
 
+@cli.command(cls=_Examples, epilog="festoon explain case.yaml 11\nfestoon explain case.yaml 11 midfacial")
+@click.argument("case", type=_EXISTING_FILE)
+@click.argument("tooth")
+@click.argument("site", required=False)
+def explain(case: Path, tooth: str, site: str | None) -> None:
+    """Open every number of a tooth: its sum, its readings, its limit and its source.
+
+    TOOTH in ISO 3950; SITE as the case file names it, all charted sites where none is named.
+    """
+    from festoon import workflow
+    from festoon.cli.explain import print_explanation
+
+    planned = workflow.plan_case(case).plan
+    if tooth not in planned.teeth:
+        raise click.BadParameter(f"{tooth} is not charted; charted: {', '.join(planned.teeth)}", param_hint="TOOTH")
+    charted = [entry.site.value for entry in planned.sites if entry.tooth == tooth]
+    if site is not None and site not in charted:
+        raise click.BadParameter(f"{site} is not charted; charted: {', '.join(charted)}", param_hint="SITE")
+    print_explanation(planned, tooth, site)
+
+
+@cli.command(
+    name="what-if",
+    cls=_Examples,
+    epilog="festoon what-if case.yaml teeth.11.sites.midfacial.cej_mm=9.8\n"
+    "festoon what-if case.yaml policy.keratinised_minimum_mm=3",
+)
+@click.argument("case", type=_EXISTING_FILE)
+@click.argument("changes", nargs=-1, required=True, metavar="KEY=VALUE...")
+def what_if(case: Path, changes: tuple[str, ...]) -> None:
+    """Say what another reading, limit or setting would change in the plan, and why. Nothing is written."""
+    from festoon import workflow
+
+    asked = {}
+    for change in changes:
+        key, equals, value = change.partition("=")
+        if not equals:
+            raise click.BadParameter(f"{change!r} is no KEY=VALUE", param_hint="CHANGES")
+        asked[key.strip()] = value.strip()
+    answer = workflow.ask_what_if(case, asked)
+    if not answer.teeth:
+        click.echo(answer.text)
+        return
+    click.echo("If " + "; ".join(changes) + ":")
+    for changed in answer.teeth:
+        click.echo(f"  {changed.tooth}: {changed.text}")
+
+
 @cli.command(cls=_Examples, epilog="festoon demo\nfestoon demo my-demo --no-app")
 @click.argument("folder", type=_FOLDER, default=Path("festoon-demo"), required=False)
 @click.option("--no-app", is_flag=True, help="Only write the cases and run the job on them.")
@@ -136,13 +184,14 @@ def completion(shell: str) -> None:
 
 
 def main() -> None:
-    """Run the command and end with an exit code of :class:`festoon.cli.exits.Exit`."""
-    sys.exit(_run(lambda: cli.main(standalone_mode=False)))
+    """Run the command and end with its exit code."""
+    sys.exit(run(sys.argv[1:]))
 
 
-def _run(command: Callable[[], object]) -> int:
+def run(arguments: Sequence[str]) -> int:
+    """Run a command line and return an exit code of :class:`festoon.cli.exits.Exit`."""
     try:
-        result = command()
+        result = cli.main(list(arguments), prog_name="festoon", standalone_mode=False)
     except InputRefusedError as refused:
         _complain("refused, and nothing was written:", *(str(fault) for fault in refused.faults))
         return Exit.INPUT_REFUSED

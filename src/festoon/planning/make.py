@@ -72,7 +72,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         If the policy names a limit that does not exist or cannot be changed.
     """
     policy = policy_of(anatomy)
-    withheld = _withheld(anatomy, context.findings)
+    withheld = withheld_teeth(anatomy, context.findings)
     problem = build(anatomy, policy, withheld=withheld)
     solution = solve(problem)
     bare = {tooth.fdi: tooth_plan(policy, solution, entry) for tooth, entry in problem.teeth.items()}
@@ -134,7 +134,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     )
 
 
-def _withheld(anatomy: Anatomy, findings: Iterable[Finding]) -> dict[Tooth, str]:
+def withheld_teeth(anatomy: Anatomy, findings: Iterable[Finding]) -> dict[Tooth, str]:
     """Teeth for which surgery is not presented as the answer, and why: by name, or all where a finding names none."""
     reasons: dict[Tooth, list[str]] = {}
     for finding in findings:

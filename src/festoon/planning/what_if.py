@@ -85,7 +85,7 @@ def what_if(
     change: Mapping[str, Value],
     *,
     resolve: Callable[[Case], Anatomy],
-    withheld: Mapping[Tooth, str] | None = None,
+    withheld: Callable[[Anatomy], Mapping[Tooth, str]] | None = None,
     before: Solved | None = None,
 ) -> WhatIf:
     """What a change of the case does to the plan.
@@ -100,8 +100,9 @@ def what_if(
         several readings say together what the one asked about would be.
     resolve : callable
         Makes a mouth from a case: ``festoon.records.reconcile.resolve``.
-    withheld : mapping of tooth to sentence, optional
-        Teeth for which a finding says that surgery is not the answer, as the plan was made.
+    withheld : callable, optional
+        From a mouth, the teeth for which a finding says that surgery is not the answer, and why; asked before and
+        after the change.
     before : Solved, optional
         The plan as it stands, where the caller has it: saves solving it again.
 
@@ -121,8 +122,8 @@ def what_if(
     return WhatIf(dict(change), teeth, f"If {asked}: {told}", first, second)
 
 
-def _solved(anatomy: Anatomy, withheld: Mapping[Tooth, str] | None) -> Solved:
-    problem = build(anatomy, policy_of(anatomy), withheld=withheld)
+def _solved(anatomy: Anatomy, withheld: Callable[[Anatomy], Mapping[Tooth, str]] | None) -> Solved:
+    problem = build(anatomy, policy_of(anatomy), withheld=withheld(anatomy) if withheld else None)
     return Solved(problem, solve(problem))
 
 

@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mouths import case, tooth
 
 from festoon.errors import InputRefusedError
 from festoon.kernels.combine import disagreeing_pairs, inverse_variance_mean
 from festoon.model.anatomy import SiteAnatomy
 from festoon.model.dentition import Site, Tooth
 from festoon.records.reconcile import resolve
+from mouths import case, tooth
 
 
 def middle(**entries: Any) -> SiteAnatomy:
