@@ -300,12 +300,14 @@ def measure_again(values: Iterable[Reread], most: int) -> tuple[MeasureAgain, ..
 def _in_words(item: Reread) -> MeasureAgain:
     quantity = item.quantity
     name = _NAMES[quantity.key]
+    # Whole per cents, unless they would hide the fall.
+    decimals = 0 if item.before >= 0.1 and item.value >= 0.02 else 1
     text = (
         f"{name} at {quantity.tooth} {words_of(quantity.site)}: taking it again lowers the chance of a bad outcome "
-        f"from {_percent(item.before)} to {_percent(item.after)}"
+        f"from {_percent(item.before, decimals)} to {_percent(item.after, decimals)}"
     )
     if item.after_open is not None:
-        text += f"; reading the bone on the open flap, to {_percent(item.after_open)}"
+        text += f"; reading the bone on the open flap, to {_percent(item.after_open, decimals)}"
     return MeasureAgain(
         reading=name,
         tooth=quantity.tooth.fdi,
@@ -315,6 +317,5 @@ def _in_words(item: Reread) -> MeasureAgain:
     )
 
 
-def _percent(chance: float) -> str:
-    """A chance as spoken; one decimal below ten per cent."""
-    return f"{chance * 100:.0f} %" if chance >= 0.095 else f"{chance * 100:.1f} %"
+def _percent(chance: float, decimals: int) -> str:
+    return f"{chance * 100:.{decimals}f} %"
