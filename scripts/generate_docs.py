@@ -30,6 +30,11 @@ SHOWN = "linden-04"
 
 def pages() -> dict[str, str]:
     """Every generated page, by its path under ``docs``."""
+    return quick_pages() | case_pages(HARD_CASES) | pictures()
+
+
+def quick_pages() -> dict[str, str]:
+    """The pages for which nothing has to be planned."""
     return {
         "formats/case.md": format_page(Case),
         "formats/plan.md": format_page(Plan),
@@ -38,8 +43,6 @@ def pages() -> dict[str, str]:
         "reference/limits.md": limits_page(),
         "reference/commands.md": commands_page(),
         "reference/bibliography.md": bibliography_page(),
-        **case_pages(HARD_CASES),
-        **pictures(),
     }
 
 

@@ -100,7 +100,7 @@ class _Panel:
                 line(self.x + 18.5, y, self.x + 61.5, y, stroke=INK, stroke_width=weight, stroke_dasharray=dash),
                 text(self.x + 17, y + nudge, _signed(level), 3.0, anchor="end", font_weight="600", fill=INK),
                 text(self.x + 63, y + nudge, _signed(planned), 3.0, font_weight="600", fill=INK),
-                text(self.x + 70.5, y + nudge, name, 2.6, fill=INK),
+                text(self.x + 72, y + nudge, name, 2.6, fill=INK),
             ]
         return parts
 
@@ -121,7 +121,7 @@ class _Panel:
             polygon([(x - 0.9, end + 2.2), (x + 0.9, end + 2.2), (x, end)], fill=INK),
             text(x - 4.4, (start + end) / 2 + 1.2, f"move {MOVE:.2f}", 2.6, anchor="end", font_weight="600", fill=INK),
             text(self.x + 63, end + 3.4, f"{length:.2f}", 3.0, font_weight="600", fill=INK),
-            text(self.x + 70.5, end + 3.4, "planned margin", 2.6, fill=INK),
+            text(self.x + 72, end + 3.4, "planned margin", 2.6, fill=INK),
         ]
 
 

@@ -38,6 +38,7 @@ MEANINGS: dict[str, str] = {
     "ToothChart.crowded": "Whether the tooth overlaps a neighbour.",
     "ToothChart.rotation_deg": "Rotation about the long axis.",
     "ToothChart.sites": "Readings by site; what is not listed was not measured.",
+    "PolicyChoice.presets": "Which published answer is taken where papers disagree.",
     # Readings -------------------------------------------------------------------------------------------------------
     "QuantityReading.value": "The value in mm.",
     "QuantityReading.unit": "Always mm; another unit is refused, not converted in silence.",
@@ -134,6 +135,10 @@ MEANINGS: dict[str, str] = {
     "HealingStudy.source": "Authors and year.",
     "HealingStudy.how_known": "Seen in the source, or from memory.",
     "HealingStudy.text": "What it printed.",
+    "PresetShown.quantity": "What the papers disagree on.",
+    "PresetShown.words": "What it says.",
+    "PresetShown.source": "Evidence ids, and how they are known.",
+    "PresetShown.chosen": "Whether this plan uses it.",
     "Paper.step_mm": "The grid of the printed sheet.",
     "Paper.teeth": "Every tooth as printed, by ISO 3950 code.",
     "Paper.sites": "Every site as printed.",

@@ -10,6 +10,7 @@ import click
 from festoon.cli.exits import Exit
 from festoon.cli.main import cli
 from festoon.evidence.defaults import SETTINGS
+from festoon.evidence.presets import LATERAL, PHENOTYPE, ZENITH
 from festoon.evidence.table import Published, all_published
 from festoon.model.case import PolicyChoice, Purpose
 from festoon.planning.limits import RULES, Limit, default_force
@@ -58,7 +59,16 @@ def settings_page() -> str:
         "`policy`; the plan prints each with its value and its source. None of them is a rule of nature: authors disagree, and "
         "tissue differs from site to site in one mouth.\n\n"
         + table(("setting", "default", "unit", "meaning", "in the case", "source"), rows)
+        + "## Presets\n\nWhere papers disagree, each published answer stands beside the others; a case chooses by name under "
+        "`policy.presets`. The first of each is the default. Every plan prints them all.\n\n"
+        + table(("quantity", "preset", "says", "source"), _presets())
     ).rstrip() + "\n"
+
+
+def _presets() -> Iterator[tuple[str, ...]]:
+    for quantity, presets in (("zenith", ZENITH), ("lateral", LATERAL), ("phenotype", PHENOTYPE)):
+        for preset in presets:
+            yield code(quantity), code(preset.name), cell(preset.words), linked(preset.source)
 
 
 def limits_page() -> str:

@@ -1,0 +1,107 @@
+"""Versions that must agree, agree."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+import pytest
+import yaml
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+from pydantic import BaseModel
+from repository import ROOT
+
+from festoon import __version__
+from festoon.model.case import Case
+from festoon.model.plan import Plan
+from festoon.model.quantities import Readings
+from festoon.records.casefile import CASE_FORMAT
+from festoon.records.schema import case_schema, plan_schema, readings_schema
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+
+
+def test_changelog_begins_with_this_version() -> None:
+    """The newest entry is the package's version."""
+    newest = re.search(r"^## (\S+)", (ROOT / "CHANGELOG.md").read_text("utf-8"), re.MULTILINE)
+    assert newest is not None
+    assert newest[1] == PROJECT["project"]["version"]
+
+
+def test_installed_version_and_citation_are_the_project_s() -> None:
+    """One version everywhere."""
+    assert __version__ == PROJECT["project"]["version"]
+    citation = yaml.safe_load((ROOT / "CITATION.cff").read_text("utf-8"))
+    assert citation["version"] == PROJECT["project"]["version"]
+    assert citation["license"] == PROJECT["project"]["license"]
+
+
+@pytest.mark.parametrize(
+    ("model", "schema", "name"),
+    [
+        (Case, case_schema(), "festoon-case/1"),
+        (Plan, plan_schema(), "festoon-plan/1"),
+        (Readings, readings_schema(), "festoon-readings/1"),
+    ],
+    ids=["case", "plan", "readings"],
+)
+def test_format_names_agree(model: type[BaseModel], schema: dict[str, Any], name: str) -> None:
+    """Model, schema, its identifier and the page say one format name and version."""
+    assert model.model_fields["format"].default == name
+    assert schema["$id"] == f"urn:festoon:{name.removeprefix('festoon-').replace('/', '-')}"
+    assert re.findall(r"'const': '(festoon-[^']+)'", str(schema["properties"]["format"])) == [name]
+    page = ROOT / "docs" / "formats" / f"{name.removeprefix('festoon-').split('/')[0]}.md"
+    assert f"`{name}`" in page.read_text("utf-8")
+
+
+def test_reader_reads_the_format_of_the_model() -> None:
+    """The reader's own constant does not drift."""
+    assert Case.model_fields["format"].default == CASE_FORMAT
+
+
+def _locked(name: str) -> dict[str, list[str]]:
+    """Versions by package in a lock file: several where Python versions differ."""
+    found: dict[str, list[str]] = {}
+    for package, version in re.findall(
+        r"^([A-Za-z0-9._-]+)==([^\s;\\]+)", (ROOT / name).read_text("utf-8"), re.MULTILINE
+    ):
+        found.setdefault(canonicalize_name(package), []).append(version)
+    return found
+
+
+@pytest.mark.parametrize("lock", ["requirements.txt", "requirements-dev.txt"])
+def test_locks_hold_what_the_project_asks_for(lock: str) -> None:
+    """Every dependency is locked, at a version that the project accepts."""
+    wanted = [Requirement(text) for text in PROJECT["project"]["dependencies"]]
+    groups = PROJECT["dependency-groups"]
+    wanted += [Requirement(text) for text in groups["build"]]
+    if lock == "requirements-dev.txt":
+        wanted += [Requirement(text) for text in groups["dev"] if isinstance(text, str)]
+    locked = _locked(lock)
+    for requirement in wanted:
+        versions = locked.get(canonicalize_name(requirement.name), [])
+        assert versions, f"{requirement} is not in {lock}: run python3 scripts/set_up.py lock"
+        assert all(requirement.specifier.contains(version) for version in versions), f"{requirement} in {lock}"
+
+
+def test_build_backend_is_the_locked_one() -> None:
+    """What builds the package is pinned and in the lock."""
+    (backend,) = PROJECT["build-system"]["requires"]
+    assert backend in PROJECT["dependency-groups"]["build"]
+
+
+def test_both_locks_agree() -> None:
+    """What runs is what was tested."""
+    run, dev = _locked("requirements.txt"), _locked("requirements-dev.txt")
+    assert {name: versions for name, versions in run.items() if dev.get(name) != versions} == {}
+
+
+@pytest.mark.parametrize("lock", ["requirements.txt", "requirements-dev.txt"])
+def test_locks_are_hashed_and_name_no_index(lock: str) -> None:
+    """Every line of a package has hashes; where it comes from is the user's own choice."""
+    text = (ROOT / lock).read_text("utf-8")
+    entries = re.split(r"\n(?=\S)", text.strip())
+    assert [entry.split("\n")[0] for entry in entries if "--hash=sha256:" not in entry] == []
+    assert [word for word in ("http", "index-url", "find-links", "file:", "@ ") if word in text] == []
