@@ -28,6 +28,9 @@ def _sounding_sd() -> float:
 
     The series prints shares in whole millimetres: identical, within 1 mm but not equal (taken as 1 mm off), more than
     1 mm off (taken as 2 mm, the smallest it can be). Rounding to whole millimetres is added, the mean bias taken out.
+    It is a lower bound: the same paper's spreads and correlation (STA-026, STA-027, r 0.238) imply about 1.3 mm, because
+    some outliers lie much further off. The simulation of risk uses that long tail; a comparison of two readings uses
+    this, so that a contradiction is not explained away.
     """
     within, beyond = published("ERR-002").value / 100, published("ERR-003").value / 100
     second_moment = within * 1.0**2 + beyond * 2.0**2 + published("ERR-009").value ** 2

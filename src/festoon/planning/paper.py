@@ -57,6 +57,7 @@ def paper_of(
     rows = _rows(problem, solution, grid)
     notes = [
         "margins rounded coronally, crests apically; everything recomputed from the rounded margin",
+        "amounts of bone are rounded up: the crest level decides when enough is gone, not the amount",
         "the file keeps the exact values",
     ]
     off = [

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from festoon.model.anatomy import Anatomy, SiteAnatomy, ToothAnatomy
-from festoon.model.case import Purpose, Restoration, Status
+from festoon.model.case import Purpose, Restoration, Status, ToothChart
 from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, SiteKind, Tooth
 from festoon.planning.gaps import gaps_of
 from festoon.planning.limits import Limit
@@ -31,7 +31,7 @@ def build(anatomy: Anatomy, policy: Policy, *, withheld: Mapping[Tooth, str] | N
 def _tooth(anatomy: Anatomy, known: ToothAnatomy, policy: Policy, withheld: str | None) -> ToothProblem:
     status = known.chart.status or Status.NATURAL
     if not status.is_rooted:
-        return _fixed(known, status)
+        return _fixed(anatomy, known, status, policy)
     planned = known.planned
     here = planned or known
     sites = _sites(anatomy, planned, policy) if planned else {}
@@ -45,13 +45,13 @@ def _tooth(anatomy: Anatomy, known: ToothAnatomy, policy: Policy, withheld: str 
         collar_cap=_collar_cap(planned, sites, policy) if planned else None,
         keratinised=_keratinised(here.site(Site.MIDFACIAL)),
     )
-    problem = replace(problem, gaps=tuple(gaps_of(problem, policy)))
+    problem = replace(problem, gaps=tuple(gaps_of(problem, policy, anatomy)))
     if policy.reference_side == ("right" if known.tooth.is_right else "left"):
         why = f"the {policy.reference_side} side is declared right as it is"
         return replace(problem, state=State.FIXED, why=why, target=None, gaps=())
-    blocked = _blocked(known)
+    blocked = to_be_cleared(known.chart)
     if blocked:
-        return replace(problem, state=State.BLOCKED, why=blocked)
+        return replace(problem, state=State.BLOCKED, why="; ".join(blocked))
     if withheld:
         return replace(problem, state=State.WITHHELD, why=withheld)
     hard = dict.fromkeys(gap.what for gap in problem.gaps if gap.hard)
@@ -60,7 +60,7 @@ def _tooth(anatomy: Anatomy, known: ToothAnatomy, policy: Policy, withheld: str 
     return problem
 
 
-def _fixed(known: ToothAnatomy, status: Status) -> ToothProblem:
+def _fixed(anatomy: Anatomy, known: ToothAnatomy, status: Status, policy: Policy) -> ToothProblem:
     """A place that is locked. Nothing is done to its edge, so where none is planned it counts from the edge of today."""
     gaps: tuple[Gap, ...] = ()
     if known.extension is None and known.margin is not None:
@@ -68,21 +68,19 @@ def _fixed(known: ToothAnatomy, status: Status) -> ToothProblem:
         known = replace(known, extension=0.0)
     here = known.planned or known
     margin = here.margin.value if here.margin else None
-    return ToothProblem(here, State.FIXED, f"{status.value}: locked", margin=margin, gaps=gaps)
+    sites = _sites(anatomy, here, policy)
+    return ToothProblem(here, State.FIXED, f"{status.value}: locked", margin=margin, sites=sites, gaps=gaps)
 
 
-def _blocked(known: ToothAnatomy) -> str | None:
-    """What must be cleared before this tooth is touched; None when nothing charted stands against it."""
-    chart = known.chart
-    if chart.ankylosed:
-        return "ankylosed: locked; the neighbours are not cut to match it; refer"
-    if chart.lesion:
-        return "endodontic lesion, fracture or caries: not before it is cleared"
-    if (chart.mobility or 0) >= 2:
-        return f"mobility {chart.mobility}: not before it is cleared"
-    if chart.inflamed:
-        return "gingiva inflamed or bracketed: treat, wait, measure again"
-    return None
+def to_be_cleared(chart: ToothChart) -> tuple[str, ...]:
+    """Everything charted that must be cleared before a tooth is touched; empty when nothing stands against it."""
+    found = (
+        (chart.ankylosed, "ankylosed: locked; the neighbours are not cut to match it; refer"),
+        (chart.lesion, "endodontic lesion, fracture or caries: not before it is cleared"),
+        ((chart.mobility or 0) >= 2, f"mobility {chart.mobility}: not before it is cleared"),
+        (chart.inflamed, "gingiva inflamed or bracketed: treat, wait, measure again"),
+    )
+    return tuple(reason for stands, reason in found if stands)
 
 
 def _sites(anatomy: Anatomy, tooth: ToothAnatomy, policy: Policy) -> dict[Site, SiteProblem]:
@@ -99,7 +97,7 @@ def _sites(anatomy: Anatomy, tooth: ToothAnatomy, policy: Policy) -> dict[Site, 
             site=site,
             margin=margin,
             crest=known.crest.value if known.crest else None,
-            need=policy.need(site).value,
+            need=(policy.need(site) if finish is None else policy.need_mid).value,
             share=0.0 if tooth.purpose is Purpose.RESTORATIVE else _share(tooth, site),
             # A finish line nearer to the margin than the smallest move is left inside the sulcus.
             advance=reach if reach >= policy["smallest_move_mm"] - EPSILON else 0.0,
