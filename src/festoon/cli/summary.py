@@ -18,6 +18,8 @@ _PLAIN_WIDTH = 140
 """Width where the output is no terminal, so that tables stay whole in a file."""
 _TELLING = ("strong", "moderate", "weak")
 _CHANCES_SHOWN = 8
+_CHANCE_SHOWN_FROM = 0.005
+"""Rarer outcomes stand in the file."""
 
 
 def print_summary(plan: Plan, notes: Iterable[str] = ()) -> None:
@@ -41,7 +43,8 @@ def print_summary(plan: Plan, notes: Iterable[str] = ()) -> None:
     _lines(console, "Wishes that a limit stops", (f"{c.text}. {c.buys}" for c in plan.conflicts))
     _lines(console, "Alternatives", (f"{a.name}: {a.differs}. {a.price}" for a in plan.alternatives))
     if plan.risk is not None:
-        chances = (f"{c.what}: {c.chance:.0%} (± {c.mc_se:.1%})" for c in plan.risk.chances[:_CHANCES_SHOWN])
+        likely = [chance for chance in plan.risk.chances if chance.chance >= _CHANCE_SHOWN_FROM][:_CHANCES_SHOWN]
+        chances = (f"{c.what}: {c.chance:.0%} (± {c.mc_se:.1%})" for c in likely)
         _lines(console, "Chances, given the errors of the readings", chances)
         _lines(console, "Measure these again first", (again.text for again in plan.risk.measure_again))
     _lines(console, "Notes on the file", notes)
@@ -73,7 +76,8 @@ def _findings(findings: tuple[Finding, ...]) -> Iterable[str]:
     """What speaks for something; the rest in one line."""
     for finding in findings:
         if finding.support in _TELLING:
-            teeth = f" ({', '.join(finding.teeth)})" if finding.teeth else ""
+            named = all(tooth in finding.title for tooth in finding.teeth)
+            teeth = "" if named else f" ({', '.join(finding.teeth)})"
             evidence = "; ".join(item.text for item in finding.evidence_for)
             yield f"{finding.title}{teeth}: {finding.support}. {evidence}. {finding.surgery_cannot}"
     unknown = [finding.title for finding in findings if finding.support == "unknown"]
