@@ -49,7 +49,11 @@ def install(lock: Path) -> None:
     if not PYTHON.exists():
         must(sys.executable, "-m", "venv", VENV)
     has_uv = shutil.which("uv") is not None
-    pip = ["uv", "pip", "install", "--quiet", "--python", PYTHON] if has_uv else [PYTHON, "-m", "pip", "install", "-q"]
+    pip = (
+        ["uv", "pip", "install", "--quiet", "--python", PYTHON]
+        if has_uv
+        else [PYTHON, *["-m", "pip", "--disable-pip-version-check", "install", "-q"]]
+    )
     must(*pip, "--require-hashes", "-r", lock)
     # The build tools are in the lock too, so that building fetches nothing.
     must(*pip, "--no-deps", "--no-build-isolation", "--editable", ".")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import re
+import sys
 import tomllib
+from importlib.metadata import packages_distributions
 from typing import Any
 
 import pytest
@@ -11,7 +14,7 @@ import yaml
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 from pydantic import BaseModel
-from repository import ROOT
+from repository import ROOT, SOURCE, kept_files, text_of
 
 from festoon import __version__
 from festoon.model.case import Case
@@ -105,3 +108,39 @@ def test_locks_are_hashed_and_name_no_index(lock: str) -> None:
     entries = re.split(r"\n(?=\S)", text.strip())
     assert [entry.split("\n")[0] for entry in entries if "--hash=sha256:" not in entry] == []
     assert [word for word in ("http", "index-url", "find-links", "file:", "@ ") if word in text] == []
+
+
+def test_everything_imported_is_asked_for_by_name() -> None:
+    """What the package needs is a dependency, what tests and scripts need is in the dev group; nothing comes along by chance."""
+    asked = {canonicalize_name(Requirement(text).name) for text in PROJECT["project"]["dependencies"]}
+    asked |= {"pydantic-core", "annotated-types"}  # parts of pydantic, which pins the one and re-exports the other
+    asked_for_work = asked | {
+        canonicalize_name(Requirement(text).name)
+        for text in PROJECT["dependency-groups"]["dev"]
+        if isinstance(text, str)
+    }
+    own = {"festoon", *(path.stem for path in kept_files() if path.suffix == ".py" and path.parts[-2] != "festoon")} | {
+        "pages"
+    }
+    providers = packages_distributions()
+    chance = set()
+    for path in kept_files():
+        if path.suffix != ".py":
+            continue
+        allowed = asked if SOURCE in path.parents else asked_for_work
+        for module in _imported(ast.parse(text_of(path))) - sys.stdlib_module_names - own:
+            names = {canonicalize_name(name) for name in providers.get(module, [module])}
+            if not names & allowed:
+                chance.add(f"{path.relative_to(ROOT)}: {module}")
+    assert chance == set()
+
+
+def _imported(tree: ast.Module) -> set[str]:
+    """Top-level names of what a module imports absolutely."""
+    names = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+            names.add(node.module.split(".")[0])
+    return names
