@@ -82,6 +82,9 @@ _SETTINGS = (
         "both together, so that no tooth leaves its own tolerance for another's sake",
         DESIGN,
     ),
+    Setting(
+        "lower_front_move_mm", 1.0, "mm", "a lower front tooth moved further than this is warned of", COMMON_PRACTICE
+    ),
     Setting("low_crest_mm", 1.0, "mm", "margin to crest this much over the need: a low crest", DESIGN + "; STA-033"),
     Setting("ferrule_mm", 1.5, "mm", "ferrule wanted for a restored tooth", "DX-015 (seen): 1.5-2.0"),
     Setting(

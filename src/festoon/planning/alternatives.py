@@ -69,11 +69,6 @@ def differs(problem: Problem, one: Solution, other: Solution) -> bool:
 
 
 def _alternative(problem: Problem, plan: Solution, name: str, solution: Solution) -> Alternative:
-    differences = [
-        abs(high - low)
-        for right, left in pairs(problem)
-        if (high := planned_height(right, solution)) is not None and (low := planned_height(left, solution)) is not None
-    ]
     procedures = {
         tooth.fdi: procedure
         for tooth, entry in problem.teeth.items()
@@ -86,12 +81,22 @@ def _alternative(problem: Problem, plan: Solution, name: str, solution: Solution
         bone_mm=_kept(sum(solution.bones.values())),
         collar_mm=_kept(sum(solution.collars.values())),
         distance_to_target_mm=_kept(distance(problem, solution)),
-        largest_pair_difference_mm=rounded(max(differences)) if differences else None,
+        largest_pair_difference_mm=rounded(_largest_difference(problem, solution)),
         moves_mm={tooth.fdi: _kept(move) for tooth, move in _in_order(problem, solution.moves).items()},
         bone_by_tooth_mm={tooth.fdi: _kept(bone) for tooth, bone in _bone_by_tooth(problem, solution).items()},
         procedures=procedures,
         price=_price(problem, plan, solution),
     )
+
+
+def _largest_difference(problem: Problem, solution: Solution) -> float | None:
+    """The largest left-right difference that a solution leaves, mm; None without two heights to compare."""
+    differences = [
+        abs(high - low)
+        for right, left in pairs(problem)
+        if (high := planned_height(right, solution)) is not None and (low := planned_height(left, solution)) is not None
+    ]
+    return max(differences, default=None)
 
 
 def _kept(value: float) -> float:
@@ -145,6 +150,9 @@ def _price(problem: Problem, plan: Solution, solution: Solution) -> str:
         else "as near to the targets",
         f"{words.short(abs(bone))} mm {'more' if bone > 0 else 'less'} bone" if abs(bone) >= 0.05 else "the same bone",
     ]
+    before, after = _largest_difference(problem, plan), _largest_difference(problem, solution)
+    if before is not None and after is not None and abs(after - before) >= 0.05:
+        parts.append(f"largest left-right difference {words.short(after)} instead of {words.short(before)} mm")
     if teeth:
         parts.append(f"{abs(teeth)} {'more' if teeth > 0 else 'fewer'} teeth operated")
     return "; ".join(parts)

@@ -50,7 +50,7 @@ def procedure_of(entry: ToothProblem, solution: Solution) -> tuple[Procedure, st
     if not bone and not shift:
         if entry.wants_surgery:
             return Procedure.NOT_ADVISED, "a limit leaves no room for a move worth making: see the conflicts"
-        return Procedure.NONE, "within tolerance of its target"
+        return Procedure.NONE, _left_alone(entry)
     collar, move = solution.collars.get(tooth, 0.0), solution.moves.get(tooth, 0.0)
     if not shift:
         return Procedure.APICAL_FLAP_WITH_OSTECTOMY, "bone only: the flap is raised and replaced, nothing is excised"
@@ -60,6 +60,18 @@ def procedure_of(entry: ToothProblem, solution: Solution) -> tuple[Procedure, st
     if bone:
         return Procedure.GINGIVECTOMY_WITH_OSTECTOMY, "keratinised tissue allows the excision; the crest is too near"
     return Procedure.GINGIVECTOMY, "keratinised tissue allows the excision; the crest is far enough"
+
+
+def _left_alone(entry: ToothProblem) -> str:
+    """Why nothing is done to a tooth that could be operated."""
+    if entry.is_restorative:
+        return "no finish line asks for room"
+    wish, target = entry.wish, entry.target
+    if wish is None or target is None:
+        return "no target of its own, and its place among its neighbours asks for no move"
+    if -wish > target.tolerance_mm + EPSILON:
+        return f"{words.short(-wish)} mm longer than its target: surgery cannot bring a margin back"
+    return "within tolerance of its target"
 
 
 def site_plans(problem: Problem, solution: Solution, entry: ToothProblem, procedure: Procedure) -> list[SitePlan]:

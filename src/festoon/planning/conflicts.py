@@ -109,8 +109,10 @@ def _unpriced(entry: ToothProblem) -> list[Conflict]:
                 limit=Limit.CLEARED_FIRST.value,
                 tooth=tooth,
                 by_mm=round(wish, 3),
-                buys=f"clearing it would open {words.short(wish)} mm of wanted move to a plan",
-                text=f"{tooth}: {entry.why}; {words.short(wish)} mm of wanted move wait for it",
+                buys="length can be added at the edge, not at the gingiva"
+                if entry.anatomy.chart.ankylosed
+                else "the cause treated and everything read again would show what is left to plan",
+                text=f"{tooth}: {words.short(wish)} mm short of its target; {entry.why}",
             )
         )
     if wish < -target.tolerance_mm - EPSILON and entry.margin is not None:

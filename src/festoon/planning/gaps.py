@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from festoon.model.case import Restoration
+from festoon.model.anatomy import Anatomy
+from festoon.model.case import Restoration, Status
 from festoon.model.dentition import Site, Tooth
 from festoon.planning.limits import Limit
-from festoon.planning.policy import Policy
-from festoon.planning.problem import EPSILON, Gap, ToothProblem
+from festoon.planning.policy import Need, Policy
+from festoon.planning.problem import EPSILON, Gap, ToothProblem, facing
 
 _FURCATED_SURFACES = {
     # Surfaces on which a furcation opens; upper first premolars open mesially and distally, not facially.
@@ -23,7 +24,7 @@ def furcated_surfaces(tooth: Tooth) -> tuple[str, ...]:
     return _FURCATED_SURFACES.get((tooth.is_upper, tooth.position), ())
 
 
-def gaps_of(problem: ToothProblem, policy: Policy) -> Iterator[Gap]:
+def gaps_of(problem: ToothProblem, policy: Policy, anatomy: Anatomy) -> Iterator[Gap]:
     """Every missing reading of one rooted tooth; ``hard`` where a hard limit needs it."""
     yield from _edge(problem)
     if problem.is_restorative:
@@ -32,6 +33,7 @@ def gaps_of(problem: ToothProblem, policy: Policy) -> Iterator[Gap]:
         yield from _aesthetic(problem, policy)
     yield from _furcation(problem, policy)
     yield from _soft(problem)
+    yield from _septa(problem, anatomy)
 
 
 def _edge(problem: ToothProblem) -> Iterator[Gap]:
@@ -48,7 +50,7 @@ def _aesthetic(problem: ToothProblem, policy: Policy) -> Iterator[Gap]:
     if middle.margin is None:
         yield Gap("margin_mm", "neither the present length nor any move can be said", Site.MIDFACIAL)
     if policy.is_hard(Limit.SUPRACRESTAL_SPACE, purpose):
-        yield from _crest_gap(problem, policy, Site.MIDFACIAL)
+        yield from _crest_gap(problem, policy.need_mid, Site.MIDFACIAL)
     if middle.cej is None and policy.is_hard(Limit.ROOT_EXPOSURE, purpose):
         yield Gap("cej_mm", "how much root a move would show cannot be said", Site.MIDFACIAL)
     yield from _keratinised_gap(problem, policy)
@@ -76,13 +78,13 @@ def _restorative(problem: ToothProblem, policy: Policy) -> Iterator[Gap]:
         if sites[site].margin is None:
             yield Gap("margin_mm", "how far the margin must move for the finish line cannot be said", site)
         if policy.is_hard(Limit.RESTORATIVE_MARGIN, problem.anatomy.purpose):
-            yield from _crest_gap(problem, policy, site)
+            yield from _crest_gap(problem, policy.need_mid, site)
     middle = problem.sites.get(Site.MIDFACIAL)
     if middle is not None and middle.advance > EPSILON:
         yield from _keratinised_gap(problem, policy)
 
 
-def _crest_gap(problem: ToothProblem, policy: Policy, site: Site) -> Iterator[Gap]:
+def _crest_gap(problem: ToothProblem, need: Need, site: Site) -> Iterator[Gap]:
     known = problem.anatomy.site(site)
     if known.crest is None:
         yield Gap(
@@ -90,7 +92,6 @@ def _crest_gap(problem: ToothProblem, policy: Policy, site: Site) -> Iterator[Ga
             known.crest_conflict or "whether, and how much, bone must be removed cannot be said",
             site,
         )
-    need = policy.need(site)
     if need.value is None:
         yield Gap("healthy_reference", f"the individual need is {need.source}", site)
 
@@ -131,8 +132,10 @@ def _soft(problem: ToothProblem) -> Iterator[Gap]:
     if chart.status is None:
         yield Gap("status", "it is planned as a natural tooth because nobody said otherwise", hard=False)
     if not problem.is_restorative and problem.target is None:
+        stands_in = anatomy.role.position != anatomy.tooth.position
+        width = "width_mm" if anatomy.width is None else "future_width_mm" if stands_in else "target_ratio"
         yield Gap(
-            "width_mm or target_length_mm",
+            f"{width} or target_length_mm",
             "no target length of its own: no width with a published clinical proportion for this tooth in this role, and "
             "no given length; its place among its neighbours leads",
             hard=False,
@@ -153,9 +156,23 @@ def _soft(problem: ToothProblem) -> Iterator[Gap]:
         yield Gap("root_apex_mm", "the root-to-crown ratio before and after cannot be said", hard=False)
     if anatomy.site(Site.MIDFACIAL).bone_thickness is None:
         yield Gap("bone_thickness_mm", "whether the bone must be thinned cannot be said", Site.MIDFACIAL, hard=False)
+
+
+def _septa(problem: ToothProblem, anatomy: Anatomy) -> Iterator[Gap]:
     for site in (Site.MESIAL, Site.DISTAL):
-        known = anatomy.site(site)
+        known = problem.anatomy.site(site)
         if known.crest is None:
             yield Gap("sounding_mm", "the step of the crest to this site cannot be checked", site, hard=False)
-        if known.contact is None and known.margin is not None:
+        if known.contact is None and known.margin is not None and _has_contact(problem.tooth, site, anatomy):
             yield Gap("contact_mm", "contact to crest, and so the papilla's chance, cannot be said", site, hard=False)
+
+
+def _has_contact(tooth: Tooth, site: Site, anatomy: Anatomy) -> bool:
+    """False where the neighbour is missing, or where the contact that will be made was given for both teeth."""
+    for other, known in anatomy.teeth.items():
+        if tooth.is_neighbour_of(other) and facing(tooth, other) is site and known.chart.status is Status.ABSENT:
+            return False
+    return not any(
+        papilla.future_contact is not None and tooth in (pair.right, pair.left) and pair.site_of(tooth) is site
+        for pair, papilla in anatomy.papillae.items()
+    )

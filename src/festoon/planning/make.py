@@ -11,29 +11,29 @@ from festoon.model.anatomy import Anatomy
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import (
     Alternative,
-    Answer,
     Caution,
     Finding,
     Healing,
-    Missing,
     Plan,
     PolicyComparison,
     Procedure,
     Provenance,
     SitePlan,
-    ToothPlan,
 )
 from festoon.planning.alternatives import alternatives_of
+from festoon.planning.answer import answer_of, not_for_surgery
 from festoon.planning.arch import arch_of
-from festoon.planning.cautions import arch_cautions, grouped, tooth_cautions
+from festoon.planning.arch_cautions import arch_cautions, grouped
+from festoon.planning.cautions import tooth_cautions
 from festoon.planning.compose import procedure_of, site_plans, tooth_plan
 from festoon.planning.conflicts import conflicts_of
 from festoon.planning.healing import healing_summary
+from festoon.planning.missing import missing_of
 from festoon.planning.paper import paper_of
 from festoon.planning.papillae import papillae
 from festoon.planning.policy import Policy, policy_of, presets_shown
 from festoon.planning.pose import build
-from festoon.planning.problem import EPSILON, Problem, State
+from festoon.planning.problem import EPSILON, Problem
 from festoon.planning.programme import solver_version
 from festoon.planning.risk import risk_of
 from festoon.planning.solve import Solution, solve
@@ -42,9 +42,6 @@ SEED = 20260211
 """Of every random draw of a plan, unless the caller says otherwise; it stands in the provenance."""
 _BASES = ("fixed", "individual", "larger")
 _APART_MM = 0.5
-_CUTS_BONE = (Procedure.GINGIVECTOMY_WITH_OSTECTOMY, Procedure.APICAL_FLAP_WITH_OSTECTOMY)
-_ERUPTION = "altered_passive"
-_SEPTA = (Site.MESIAL, Site.DISTAL)
 
 
 @dataclass(frozen=True)
@@ -88,15 +85,15 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         for site in site_plans(problem, solution, entry, teeth[tooth.fdi].procedure)
     )
     arch, tips = arch_of(problem, solution), papillae(problem, solution)
-    missing = tuple(_missing(problem, teeth))
-    answer, answer_text = _answer(problem, teeth, context.findings)
-    not_for_surgery = tuple(_not_for_surgery(teeth, missing, answer))
+    missing = tuple(missing_of(problem, teeth, arch))
+    answer, answer_text = answer_of(problem, teeth, context.findings)
+    stamped = tuple(not_for_surgery(problem, teeth, arch, missing, answer))
     paper = paper_of(problem, solution, teeth, sites)
     if not paper.rechecked:
-        not_for_surgery += ("the numbers rounded for paper break a hard limit: use the exact values of the file",)
+        stamped += ("the numbers rounded for paper break a hard limit: use the exact values of the file",)
     per_tooth = [caution for plan in teeth.values() for caution in plan.cautions]
     cautions = grouped((*context.cautions, *per_tooth, *arch_cautions(problem, arch, tips)))
-    reasons = tuple(_unsigned(anatomy, not_for_surgery, context, cautions))
+    reasons = tuple(_unsigned(anatomy, stamped, context, cautions))
     return Plan(
         case=anatomy.case.case,
         purpose=anatomy.case.purpose.value,
@@ -105,8 +102,8 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         design_version=anatomy.case.approval.design_version,
         answer=answer,
         answer_text=answer_text,
-        for_surgery=not not_for_surgery,
-        not_for_surgery_because=not_for_surgery,
+        for_surgery=not stamped,
+        not_for_surgery_because=stamped,
         teeth=teeth,
         sites=sites,
         papillae=tips,
@@ -148,122 +145,10 @@ def withheld_teeth(anatomy: Anatomy, findings: Iterable[Finding]) -> dict[Tooth,
     }
 
 
-def _answer(problem: Problem, teeth: dict[str, ToothPlan], findings: tuple[Finding, ...]) -> tuple[Answer, str]:
-    cut = [code for code, plan in teeth.items() if plan.procedure.cuts]
-    by_procedure = {p: [code for code, plan in teeth.items() if plan.procedure is p] for p in Procedure}
-    unknown, not_advised = by_procedure[Procedure.UNDETERMINED], by_procedure[Procedure.NOT_ADVISED]
-    withheld = any(entry.state is State.WITHHELD for entry in problem.teeth.values())
-    behind = [
-        f for f in findings if f.withholds_surgery or (f.support == "strong" and not f.cause.startswith(_ERUPTION))
-    ]
-    if not cut and not unknown and (withheld or not_advised):
-        titles = "; ".join(dict.fromkeys(f.title for f in behind if f.withholds_surgery))
-        lead = (
-            "Surgery on gingiva and bone is not the answer here" if titles else "No cut is advised: see the conflicts"
-        )
-        return Answer.NOT_SURGERY, f"{lead}{': ' if titles else ''}{titles}. {_unchanged(behind)}".strip()
-    if unknown:
-        also = f" A cut is given at {', '.join(cut)} only." if cut else ""
-        return Answer.UNDETERMINED, f"Too little was measured to say what to cut at {', '.join(unknown)}.{also}"
-    if not cut:
-        return Answer.NOTHING_TO_DO, "Every tooth lies within tolerance of its target: nothing is cut."
-    kinds = "; ".join(
-        f"{procedure.value.replace('_', ' ')} at {', '.join(codes)}"
-        for procedure, codes in by_procedure.items()
-        if procedure.cuts and codes
-    )
-    text = f"Surgery: {kinds}."
-    if not_advised:
-        text += f" Not advised at {', '.join(not_advised)}."
-    if behind or not_advised:
-        return Answer.SURGERY_WITH_RESERVATIONS, f"{text} {_unchanged(behind)}".strip()
-    return Answer.SURGERY, text
-
-
-def _unchanged(findings: list[Finding]) -> str:
-    """What surgery on gingiva and bone cannot change, and who to ask."""
-    if not findings:
-        return ""
-    cannot = " ".join(f"{finding.title}: {finding.surgery_cannot}" for finding in findings)
-    people = dict.fromkeys(person for finding in findings for person in finding.ask)
-    return cannot + (f" Ask: {', '.join(people)}." if people else "")
-
-
-def _missing(problem: Problem, teeth: dict[str, ToothPlan]) -> Iterable[Missing]:
-    """What is unknown, the hard ones first; hard only where the tooth is, or wants to be, cut."""
-    found = []
-    for tooth, entry in problem.teeth.items():
-        plan = teeth[tooth.fdi]
-        for gap in entry.gaps:
-            # The contour of a cut crest cannot be checked against an uncharted septum.
-            unchecked = plan.procedure in _CUTS_BONE and gap.what == "sounding_mm" and gap.site in _SEPTA
-            hard = (gap.hard and plan.procedure is Procedure.UNDETERMINED) or unchecked
-            where = f"{tooth} {gap.site}" if gap.site else f"{tooth}"
-            known = _still_known(plan)
-            found.append(
-                Missing(
-                    what=gap.what,
-                    tooth=tooth.fdi,
-                    site=gap.site,
-                    prevents=gap.prevents,
-                    still_known=known,
-                    hard=hard,
-                    text=f"{where}: {gap.what} not measured: {gap.prevents}"
-                    + (f". Still known: {known}" if known else ""),
-                )
-            )
-    found += _missing_of_case(problem)
-    return sorted(found, key=lambda item: not item.hard)
-
-
-def _still_known(plan: ToothPlan) -> str | None:
-    parts = []
-    if plan.present_length_mm is not None:
-        parts.append(f"present length {plan.present_length_mm:.2f} mm")
-    if plan.ratio_present is not None:
-        parts.append(f"width to length {plan.ratio_present:.2f}")
-    if plan.target_length_mm is not None:
-        parts.append(f"aesthetic target {plan.target_length_mm:.2f} mm")
-    return ", ".join(parts) or None
-
-
-def _missing_of_case(problem: Problem) -> list[Missing]:
-    case, found = problem.anatomy.case, []
-    wanted = (
-        ("smile.gingival_display_mm", case.smile.gingival_display_mm, "how much gingiva will show after the plan"),
-        ("face.horizontal", case.face.horizontal, "against which line heights and cant were taken"),
-        (
-            "subject.sex",
-            None if case.subject.sex == "unknown" else case.subject.sex,
-            "published sizes by sex: the pooled series is used",
-        ),
-        ("examined_at", case.examined_at, "how old the readings are"),
-    )
-    for what, value, prevents in wanted:
-        if value is None:
-            found.append(Missing(what=what, prevents=prevents, text=f"{what} not given: cannot be said: {prevents}"))
-    return found
-
-
-def _not_for_surgery(teeth: dict[str, ToothPlan], missing: tuple[Missing, ...], answer: Answer) -> Iterable[str]:
-    unknown = [code for code, plan in teeth.items() if plan.procedure is Procedure.UNDETERMINED]
-    if unknown:
-        yield f"a hard limit lacks a reading at {', '.join(unknown)}"
-    unchecked = dict.fromkeys(
-        f"{item.tooth} {item.site}" for item in missing if item.hard and item.tooth not in unknown
-    )
-    if unchecked:
-        yield f"the crest's contour cannot be checked: no sounding at {', '.join(unchecked)}"
-    if answer is Answer.NOT_SURGERY:
-        yield "surgery on gingiva and bone is not the answer, or not yet"
-    if answer is Answer.NOTHING_TO_DO:
-        yield "nothing is to be cut"
-
-
 def _unsigned(
-    anatomy: Anatomy, not_for_surgery: tuple[str, ...], context: Context, cautions: tuple[Caution, ...]
+    anatomy: Anatomy, stamped: tuple[str, ...], context: Context, cautions: tuple[Caution, ...]
 ) -> Iterable[str]:
-    yield from not_for_surgery
+    yield from stamped
     if context.unanswered_health:
         yield f"health questions not answered: {', '.join(context.unanswered_health)}"
     approval = anatomy.case.approval
@@ -280,7 +165,13 @@ def _alternatives(
     """Alternatives; where surgery is withheld, what a plan would be were the cause excluded is one of them."""
     if not withheld:
         return alternatives_of(problem, solution)
-    return alternatives_of(build(anatomy, policy), solution)
+    codes = {tooth.fdi for tooth in withheld}
+    return tuple(
+        found.model_copy(update={"name": f"only once the cause is excluded: {found.name}"})
+        if codes & found.moves_mm.keys()
+        else found
+        for found in alternatives_of(build(anatomy, policy), solution)
+    )
 
 
 def _policies(anatomy: Anatomy, withheld: dict[Tooth, str]) -> Iterable[PolicyComparison]:

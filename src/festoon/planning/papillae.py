@@ -6,6 +6,7 @@ import itertools
 
 from festoon.evidence.table import published
 from festoon.kernels.combine import inverse_variance_mean
+from festoon.model.case import Status
 from festoon.model.dentition import Pair, Site
 from festoon.model.plan import PapillaPlan
 from festoon.planning.problem import Problem, ToothProblem
@@ -41,6 +42,8 @@ def papillae(problem: Problem, solution: Solution) -> tuple[PapillaPlan, ...]:
     found = []
     for first in teeth:
         for second in teeth:
+            if Status.ABSENT in (first.anatomy.chart.status, second.anatomy.chart.status):
+                continue  # there is no contact with an empty place
             if first.tooth.is_neighbour_of(second.tooth) and first.tooth.column < second.tooth.column:
                 plan = _papilla(problem, solution, Pair(first.tooth, second.tooth), first, second)
                 if plan is not None:
@@ -65,7 +68,8 @@ def _papilla(
         is not None
     ]
     distance = max(distances, default=None)
-    chances = fill_chance(distance) if distance is not None else (None, None)
+    apart = [entry for entry in (first, second) if not (entry.anatomy.chart.status or Status.NATURAL).is_rooted]
+    chances = fill_chance(distance) if distance is not None and not apart else (None, None)
     first_tip = first.sites[sides[0][1]].margin if sides[0][1] in first.sites else None
     return PapillaPlan(
         between=str(pair),
@@ -81,7 +85,7 @@ def _papilla(
         tip_share_present=_rounded(_share(tips, solution, planned=False)),
         tip_share_planned=_rounded(_share(tips, solution, planned=True)),
         root_distance_mm=own.root_distance.value if own and own.root_distance else None,
-        text=_text(pair, distance, chances[0], chances[1]),
+        text=_beside(pair, distance, apart[0]) if apart else _text(pair, distance, chances[0], chances[1]),
     )
 
 
@@ -124,6 +128,13 @@ def _share(tips: list[tuple[ToothProblem, Site, float]], solution: Solution, *, 
         shift = solution.shift(entry.sites[site], entry.tooth) if planned else 0.0
         shares.append((tip + shift) / (entry.margin + moved))
     return sum(shares) / len(shares) if shares else None
+
+
+def _beside(pair: Pair, distance: float | None, apart: ToothProblem) -> str:
+    """Beside an implant or a pontic: the published series looked between teeth."""
+    known = "contact to crest not known" if distance is None else f"contact to crest {distance:.1f} mm"
+    status = apart.anatomy.chart.status
+    return f"{pair}: {known}; {apart.tooth}: {status}: the published chances are of papillae between teeth and say nothing here"
 
 
 def _text(pair: Pair, distance: float | None, chance: float | None, low: float | None) -> str:
