@@ -102,11 +102,11 @@ QUESTIONS: tuple[Question, ...] = (
         t.COMMON,
     ),
 )
-"""Every question that raises a caution by itself; allergy, growth, teeth and radiographs stand beside them."""
+"""Every question that raises a caution by itself; allergy, growth and radiographs stand beside them."""
 
 
 def health_cautions(case: Case) -> tuple[Caution, ...]:
-    """What health, growth and the state of the teeth say before elective surgery.
+    """What health and growth say before elective surgery; what a single tooth says stands with that tooth's plan.
 
     ``stop``: not before a licensed clinician has cleared it. Unanswered questions raise no caution here; they
     are listed by :func:`unanswered_health`. No drug is to be stopped on the word of any of these.
@@ -127,7 +127,6 @@ def health_cautions(case: Case) -> tuple[Caution, ...]:
             )
         )
     cautions += _growth(case.subject)
-    cautions += _teeth(case)
     if _has_volume(case):
         cautions.append(
             Caution(
@@ -160,31 +159,6 @@ def _growth(subject: Subject) -> list[Caution]:
         text = f"{subject.age_years:g} years: crowns may still lengthen although growth is charted as complete."
         return [Caution(code="health.growth", text=text, source=t.GROWN_AGE.source, severity="warn")]
     return []
-
-
-def _teeth(case: Case) -> list[Caution]:
-    """Teeth that must be cleared or treated first."""
-    cautions = []
-    for tooth in case.charted:
-        chart = case.teeth[tooth.fdi]
-        if chart.lesion:
-            text = f"{tooth}: endodontic lesion, root fracture or caries: treat first."
-            cautions.append(_about(tooth.fdi, "tooth.lesion", text, "stop"))
-        if chart.mobility:
-            severity: Severity = "stop" if chart.mobility > 1 else "warn"
-            text = f"{tooth}: mobility {chart.mobility}: find the cause before bone is taken from it."
-            cautions.append(_about(tooth.fdi, "tooth.mobility", text, severity))
-        if chart.inflamed:
-            text = f"{tooth}: gingiva inflamed or bracketed: treat, wait, measure anew."
-            cautions.append(_about(tooth.fdi, "tooth.inflamed", text, "stop"))
-        if chart.ankylosed:
-            text = f"{tooth}: ankylosed: leave it and refer; do not cut its neighbours to match."
-            cautions.append(_about(tooth.fdi, "tooth.ankylosed", text, "stop"))
-    return cautions
-
-
-def _about(tooth: str, code: str, text: str, severity: Severity) -> Caution:
-    return Caution(code=code, text=text, tooth=tooth, source=t.COMMON, severity=severity)
 
 
 def _has_volume(case: Case) -> bool:

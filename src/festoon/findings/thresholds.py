@@ -55,6 +55,11 @@ JUNCTION_AT_CEJ = Threshold(
     0.5, "mm", "mucogingival junction this near the CEJ lies at it: type 2", "DX-002, memory; " + OURS
 )
 
+ROOT_SHOWS = Threshold(0.5, "mm", "margin this far apical to the CEJ: root shows", COMMON)
+KERATINISED = Threshold(
+    published("DX-012").value, "mm", "keratinised tissue below this is little", "DX-012; DX-014, memory: 2 to 3"
+)
+
 # Edges and neighbours
 STEP = Threshold(0.5, "mm", "a left-right difference from here is a difference", "CP-008; AES-017, memory")
 CLEAR_STEP = Threshold(1.0, "mm", "a difference from here is seen by dentists", "AES-010; AES-013")

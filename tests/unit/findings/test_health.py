@@ -57,21 +57,6 @@ def test_growth(age: float, grown: bool | None, expected: dict[str, str]) -> Non
     assert codes(mouth(subject={"age_years": age, "growth_complete": grown})) == expected
 
 
-@pytest.mark.parametrize(
-    ("change", "code", "severity"),
-    [
-        ({"lesion": True}, "tooth.lesion", "stop"),
-        ({"mobility": 1}, "tooth.mobility", "warn"),
-        ({"mobility": 2}, "tooth.mobility", "stop"),
-        ({"inflamed": True}, "tooth.inflamed", "stop"),
-        ({"ankylosed": True}, "tooth.ankylosed", "stop"),
-    ],
-)
-def test_teeth_to_be_cleared_first(change: dict[str, object], code: str, severity: str) -> None:
-    (caution,) = health_cautions(mouth({"11": change}))
-    assert (caution.code, caution.severity, caution.tooth) == (code, severity, "11")
-
-
 def test_volume_asks_for_its_justification() -> None:
     case = mouth({"11": {"width_mm": {"value": 8.1, "method": "cbct"}}})
     assert codes(case) == {"radiograph.justification": "note"}

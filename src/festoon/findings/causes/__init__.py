@@ -10,6 +10,7 @@ from festoon.findings.causes.jaw import vertical_maxillary_excess
 from festoon.findings.causes.lip import hypermobile_lip, short_upper_lip
 from festoon.findings.causes.overgrowth import drug_overgrowth, inflammatory_enlargement
 from festoon.findings.causes.position import restoration_margin, tooth_position
+from festoon.findings.causes.recession import recession
 from festoon.findings.causes.recurrence import recurrence
 from festoon.findings.causes.small_teeth import small_teeth
 from festoon.findings.causes.wear import wear, wear_with_over_eruption
@@ -23,6 +24,7 @@ CAUSES: tuple[Cause, ...] = (
     drug_overgrowth,
     inflammatory_enlargement,
     ankylosis,
+    recession,
     wear_with_over_eruption,
     wear,
     altered_passive_eruption,
