@@ -168,6 +168,8 @@ class SitePlan(PlanPart):
     thinning: Thinning | None = None
     se_mm: dict[str, FiniteFloat | None] = {}
     """Standard error by field name; None where unknown."""
+    measured_by: dict[str, str] = {}
+    """How margin, crest, cej and mucogingival were read: probe, sounding, scan, cbct and the like."""
     binding: tuple[str, ...] = ()
     """The rule behind each millimetre; empty where nothing is cut."""
     from_: tuple[str, ...] = Field(default=(), alias="from")

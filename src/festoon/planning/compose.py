@@ -132,6 +132,16 @@ def _site_plan(
         **_healed(entry, known, planned, planned_crest, shift, bone),
         thinning=_thinning(known, bone, problem.policy["thick_bone_mm"]) if procedure.cuts else None,
         se_mm=_errors(known, planned, shift, bone),
+        measured_by={
+            name: quantity.by
+            for name, quantity in (
+                ("margin", known.margin),
+                ("crest", known.crest),
+                ("cej", known.cej),
+                ("mucogingival", known.mucogingival),
+            )
+            if quantity is not None
+        },
         binding=tuple(bindings_of(problem, solution, entry, here)) if here else (),
         from_=tuple(dict.fromkeys(_readings(known))),
         arithmetic=tuple(_arithmetic(entry, known, here, solution, shift, bone, decided=decided)),
