@@ -63,9 +63,15 @@ def _lines(problem: Problem, solution: Solution) -> list[GingivalLine]:
 def flap_fields(problem: Problem, solution: Solution) -> tuple[tuple[str, ...], ...]:
     """Contiguous teeth under one flap: every tooth with bone work or an apical flap, and one tooth beyond (CP-010).
 
-    The field stops at an implant, a pontic or an empty place; a tooth beyond it need not be charted. Never one tooth
-    alone.
+    The field stops at an implant, a pontic or an empty place; a tooth beyond it need not be charted. A tooth that stands
+    in another's place lies where that one would. Never one tooth alone.
     """
+    stands = {
+        entry.anatomy.role: tooth
+        for tooth, entry in problem.teeth.items()
+        if entry.anatomy.chart.status is not Status.ABSENT
+    }
+    seat = {tooth: role for role, tooth in stands.items()}
     raised = {
         tooth
         for tooth, entry in problem.teeth.items()
@@ -78,15 +84,22 @@ def flap_fields(problem: Problem, solution: Solution) -> tuple[tuple[str, ...], 
         if not (entry.anatomy.chart.status or Status.NATURAL).is_rooted
         and entry.anatomy.chart.status is not Status.EXCLUDED
     }
-    wide = set(raised)
+    wide = {(seat[tooth], tooth) for tooth in raised}
     for tooth in raised:
-        wide |= {other for other in _beside(tooth) if other not in stops}
+        for role, own in zip(_beside(seat[tooth]), _beside(tooth), strict=False):
+            # Who stands in the next place; where nobody charted does, the next tooth by number.
+            found = stands.get(role, own)
+            if found not in stops:
+                wide.add((seat.get(found, role), found))
     fields: list[list[Tooth]] = []
-    for tooth in as_seen(wide):
-        if fields and fields[-1][-1].is_neighbour_of(tooth):
+    last: Tooth | None = None
+    for role in as_seen(role for role, _ in wide):
+        tooth = next(found for place, found in wide if place == role)
+        if last is not None and last.is_neighbour_of(role):
             fields[-1].append(tooth)
         else:
             fields.append([tooth])
+        last = role
     return tuple(tuple(tooth.fdi for tooth in teeth) for teeth in fields)
 
 

@@ -40,6 +40,8 @@ def _root(problem: Problem, solution: Solution, entry: ToothProblem, plan: Tooth
         if limit is None or cej is None or shift < EPSILON:
             continue
         room = limit - here.margin - shift
+        if room < -EPSILON and not problem.policy.is_hard(Limit.ROOT_EXPOSURE, entry.anatomy.purpose):
+            continue  # told below as a limit that is passed
         if room < clearance - EPSILON:
             chance = 1 - NormalDist(0.0, cej.se).cdf(room)
             beyond = f"{words.short(-room)} mm past" if room < -EPSILON else f"{words.short(max(room, 0.0))} mm from"

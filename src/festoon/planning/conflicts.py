@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from math import ceil
 
+from festoon.evidence.table import published
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Conflict, PricePoint
 from festoon.planning import words
@@ -66,7 +67,10 @@ def _priced(problem: Problem, solution: Solution, limit: Limit, tooth: Tooth, by
     before, bone = distance(problem, solution, tooth), sum(solution.bones.values())
     prices = []
     whole = ceil(by * 1000) / 1000
+    most = _may_give(problem, limit)
     for relax in sorted({*PRICED_AT_MM, whole} if whole > PRICED_AT_MM[0] else {*PRICED_AT_MM}):
+        if most is not None and relax > most + EPSILON:
+            continue
         anew = solve(problem, Variant(relax={(limit, tooth): relax}))
         prices.append(
             PricePoint(
@@ -81,8 +85,18 @@ def _priced(problem: Problem, solution: Solution, limit: Limit, tooth: Tooth, by
         by_mm=round(by, 3),
         prices=tuple(prices),
         buys="; ".join(words.bought(price.relax_mm, price.buys_mm, price.bone_mm) for price in prices),
-        text=words.stopped(tooth.fdi, limit, by),
+        text=words.stopped(tooth.fdi, limit, by)
+        if most is None or by < most + EPSILON
+        else f"{tooth}: {RULES[limit].words} stops a further {words.short(by)} mm, and its floor lets it give no more than "
+        f"{most:g}; a shorter ferrule, or orthodontic extrusion first, would help",
     )
+
+
+def _may_give(problem: Problem, limit: Limit) -> float | None:
+    """Most that a limit may give at all: the furcation's floor stands whatever is asked; None where there is none."""
+    if limit is not Limit.FURCATION:
+        return None
+    return max(0.0, problem.policy["furcation_clearance_mm"] - published("DX-020").value)
 
 
 def _unpriced(entry: ToothProblem) -> list[Conflict]:

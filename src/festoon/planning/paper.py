@@ -79,16 +79,17 @@ def paper_of(
 
 
 def _rows(problem: Problem, solution: Solution, grid: _Grid) -> dict[tuple[Tooth, Site], _Row]:
-    rows: dict[tuple[Tooth, Site], _Row] = {}
+    rows = {
+        (tooth, site): row
+        for tooth, entry in problem.teeth.items()
+        for site, row in _tooth_rows(solution, entry, grid, 0).items()
+    }
     for tooth, entry in problem.teeth.items():
         move = solution.moves.get(tooth, 0.0)
         back = 0
-        while True:
-            candidate = _tooth_rows(solution, entry, grid, back)
-            if not _breaks(problem, entry, candidate, solution) or move - back * grid.step < grid.step:
-                break
+        while _broken(problem, entry, rows, solution) and move - back * grid.step >= grid.step:
             back += 1
-        rows |= {(tooth, site): row for site, row in candidate.items()}
+            rows |= {(tooth, site): row for site, row in _tooth_rows(solution, entry, grid, back).items()}
     return rows
 
 
@@ -125,29 +126,25 @@ def _wanted_crest(here: SiteProblem, margin: float, shift: float, bone: float) -
     return max(max(levels), exact) if asked_by_contour else max(levels)
 
 
-def _breaks(problem: Problem, entry: ToothProblem, rows: Mapping[Site, _Row], solution: Solution) -> bool:
-    here = {(entry.tooth, site): row for site, row in rows.items()}
-    return any(_broken(problem, entry, here, solution))
-
-
 def violations(problem: Problem, rows: Mapping[tuple[Tooth, Site], _Row], solution: Solution) -> list[str]:
     """Hard limits that the rounded numbers break, in words; empty when the sheet is sound."""
     found: list[str] = []
     for entry in problem.teeth.values():
-        own = {key: row for key, row in rows.items() if key[0] == entry.tooth}
-        found += [f"on paper {text}" for text in _broken(problem, entry, own, solution)]
+        found += [f"on paper {text}" for text in _broken(problem, entry, rows, solution)]
     return found
 
 
 def _broken(
     problem: Problem, entry: ToothProblem, rows: Mapping[tuple[Tooth, Site], _Row], solution: Solution
 ) -> list[str]:
-    """Checked from the definitions of the limits, not from the programme that was solved."""
+    """What one tooth breaks, checked from the definitions of the limits and not from the programme that was solved."""
     policy, purpose = problem.policy, entry.anatomy.purpose
     found: list[str] = []
     if entry.tooth not in solution.operated:
         return found
     for (tooth, site), row in rows.items():
+        if tooth != entry.tooth:
+            continue
         here = entry.sites[site]
         moved, cut = row.margin > row.margin_present + EPSILON, _cut(row)
         if row.margin < row.margin_present - EPSILON:

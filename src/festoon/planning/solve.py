@@ -391,6 +391,8 @@ class Model:
                 exact[tooth] = min([cut_off, *caps]) if follows is None else follows
         moves = {tooth: exact[tooth] for tooth in self.moves if exact.get(tooth, 0.0) > EPSILON}
         bones = exact_bones(self.problem, operated, moves, self.variant.relax)
+        lowered = {tooth for tooth, _ in bones}
+        operated = frozenset(t for t in operated if t in lowered or self.cut[t].value(values) > 0.5)
         collars = {}
         for tooth, move in moves.items():
             cap = self.problem.teeth[tooth].collar_cap
