@@ -23,7 +23,7 @@ def answer_of(problem: Problem, teeth: dict[str, ToothPlan], findings: tuple[Fin
         lead = (
             "Surgery on gingiva and bone is not the answer here."
             if any(finding.withholds_surgery for finding in behind)
-            else "No cut is advised: see the conflicts."
+            else f"No cut is advised at {', '.join(not_advised)}: see the conflicts."
         )
         return Answer.NOT_SURGERY, f"{lead} {_unchanged(behind)}".strip()
     if unknown:

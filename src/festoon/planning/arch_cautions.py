@@ -87,13 +87,14 @@ def _lateral_places(arch: Arch) -> Iterator[Caution]:
                 source="GIN-010, GIN-017, GIN-020",
             )
         elif under > line.wanted_mm[1] + _TELLABLE_MM:
-            low, high = line.wanted_mm
+            (low, high), before = line.wanted_mm, line.lateral_coronal_present_mm
+            made = before is not None and under > before + _TELLABLE_MM
             yield Caution(
                 code="lateral_coronal",
                 text=f"patient's {line.side}: the lateral's margin lies {under:.1f} mm coronal to the central-canine line, "
-                f"{low:g} to {high:g} wanted",
+                f"{low:g} to {high:g} wanted" + (f", {before:.1f} today" if made else ""),
                 source="GIN-010, GIN-017, GIN-020",
-                severity="note",
+                severity="warn" if made else "note",
             )
 
 

@@ -51,7 +51,7 @@ def drug_overgrowth(mouth: Mouth) -> Weighed:
     advice = Advice(
         surgery_can="Surgery can remove enlarged tissue once plaque is controlled; it recurs while the drug goes on.",
         surgery_cannot="It cannot remove the cause. No drug is to be stopped on this page's word.",
-        alternatives=("Change of drug, if the prescriber agrees.", _TREAT, NO_TREATMENT),
+        alternatives=(_TREAT, "Change of drug, if the prescriber agrees.", NO_TREATMENT),
         ask=(PRESCRIBER, PERIODONTIST),
     )
     return w.weighed(advice, withholds=bool(drug) and bool(deep or inflamed))
