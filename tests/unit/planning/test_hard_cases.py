@@ -1,7 +1,7 @@
 """The plans of the hard cases: what must come out of each invented mouth of ``tests/cases/hard``.
 
 One test a case, and beside it a small change that turns the answer, so that none passes by accident. What the findings
-make of the same mouths is held in ``tests/unit/findings/test_hard_cases.py``.
+make of the same mouths is held in ``tests/unit/findings/test_findings_of_hard_cases.py``.
 """
 
 from __future__ import annotations
