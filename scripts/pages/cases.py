@@ -9,7 +9,7 @@ from itertools import takewhile
 from pathlib import Path
 
 from festoon.drawings.profile import draw_profile
-from festoon.model.plan import Plan, SitePlan
+from festoon.model.plan import Missing, Plan, SitePlan
 from festoon.workflow import plan_case
 from pages.markdown import NOTICE, cell, code, table
 from pages.reference import linked
@@ -81,7 +81,7 @@ def case_page(file: Path, trap: Trap, plan: Plan) -> str:
     parts.append(f"![Level profile of {plan.case}]({file.stem}.svg)\n\n## Teeth\n\n{_teeth(plan)}")
     parts += _section("Cautions", [_caution_text(c.severity, c.text, c.tooth, c.source) for c in plan.cautions])
     parts += _section("What stops the wish", [_with_price(c.text, c.buys) for c in plan.conflicts])
-    parts += _section("Not known", [cell(item.text) for item in plan.missing if item.hard])
+    parts += _section("Not known", [f"**{cell(m.text)}**" if m.hard else _soft(m) for m in plan.missing])
     parts += list(_findings(plan))
     parts += list(_arithmetic(plan))
     if plan.alternatives:
@@ -134,17 +134,30 @@ def _findings(plan: Plan) -> Iterator[str]:
             ("against", one) for one in finding.evidence_against
         ]
         yield _bullets([f"{side}: {linked(one.text, '../reference/')}" for side, one in evidence])
-        yield f"{cell(finding.surgery_can)} {cell(finding.surgery_cannot)}\n\n"
+        yield f"{linked(finding.surgery_can, '../reference/')} {linked(finding.surgery_cannot, '../reference/')}\n\n"
+        instead = " ".join(linked(one, "../reference/") for one in finding.alternatives)
+        yield f"Instead, or first: {instead} Ask: {', '.join(finding.ask)}.\n\n"
+
+
+def _soft(missing: Missing) -> str:
+    """A reading whose lack stops nothing: what it leaves unsaid, without all that is known of the tooth."""
+    return cell(missing.text.split(". Still known:")[0])
 
 
 def _arithmetic(plan: Plan) -> Iterator[str]:
-    shown = [site for site in plan.sites if _is_cut(site)]
-    if not shown:
+    """The sums of every cut site; teeth whose sums are the same, as on both sides of an even mouth, once."""
+    alike: dict[tuple[object, ...], list[SitePlan]] = {}
+    for site in plan.sites:
+        if _is_cut(site):
+            alike.setdefault((site.site, site.binding, site.arithmetic), []).append(site)
+    if not alike:
         return
     yield "## The arithmetic\n\nEvery site that is cut, line by line, from the planned edge.\n\n"
-    for site in shown:
-        yield f"**{site.tooth} {site.site}** (binding: {', '.join(code(rule) for rule in site.binding)})\n\n"
-        yield _bullets(site.arithmetic)
+    for sites in alike.values():
+        first, teeth = sites[0], ", ".join(site.tooth for site in sites)
+        binding = ", ".join(code(rule) for rule in first.binding)
+        yield f"**{teeth} {first.site.replace('_', ' ')}** (binding: {binding})\n\n"
+        yield _bullets(first.arithmetic)
 
 
 def _is_cut(site: SitePlan) -> bool:

@@ -105,7 +105,7 @@ def commands_page() -> str:
         "## Exit codes\n\n",
         table(("code", "means"), ((str(int(exit_code)), cell(words[exit_code.name])) for exit_code in Exit)),
     ]
-    for name, command, context in _commands(cli, click.Context(cli, info_name="festoon")):
+    for name, command, context in _commands(cli, click.Context(cli, info_name="festoon", **cli.context_settings)):
         parts.append(f"## {code(name)}\n\n```text\n{_help(command, context)}\n```\n\n")
     return "".join(parts).rstrip() + "\n"
 
@@ -116,7 +116,7 @@ def _commands(command: click.Command, context: click.Context) -> Iterator[tuple[
         for name in command.list_commands(context):
             inner = command.get_command(context, name)
             if inner is not None and not inner.hidden:
-                yield from _commands(inner, click.Context(inner, info_name=name, parent=context))
+                yield from _commands(inner, click.Context(inner, info_name=name, parent=context, **inner.context_settings))
 
 
 def _help(command: click.Command, context: click.Context) -> str:

@@ -125,3 +125,23 @@ def _public(tree: ast.Module) -> list[str]:
 def test_public_things_have_docstrings(path: Path) -> None:
     """Whoever imports a thing can read what it is."""
     assert _public(ast.parse(text_of(path))) == []
+
+
+def test_files_that_pages_name_exist() -> None:
+    """A page that points at a test, a module or a script points at something."""
+    pages = [*DOCS.rglob("*.md"), ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "benchmarks" / "README.md"]
+    named = re.compile(r"`(?:python3? )?((?:tests|src|docs|scripts|benchmarks|\.ci)/[\w./*-]+)")
+    missing = {
+        f"{page.relative_to(ROOT)}: {name}"
+        for page in pages
+        for name in named.findall(page.read_text("utf-8"))
+        if not any(ROOT.glob(name.rstrip("/")))
+    }
+    assert missing == set()
+
+
+def test_pages_are_reached() -> None:
+    """Every page is in the navigation, or on the index of hard cases."""
+    navigation = (ROOT / "mkdocs.yml").read_text("utf-8")
+    pages = {page.relative_to(DOCS).as_posix() for page in DOCS.rglob("*.md") if page.parent.name != "cases"}
+    assert {page for page in pages if page not in navigation} == set()
