@@ -7,6 +7,7 @@ python scripts/generate_docs.py --check    name those that differ; exit 1 if any
 from __future__ import annotations
 
 import sys
+from collections.abc import Collection
 from pathlib import Path
 
 from festoon.drawings.profile import draw_profile
@@ -23,6 +24,7 @@ from pages.reference import bibliography_page, commands_page, limits_page, setti
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
+GENERATED = ("formats", "reference", "cases", "pictures")
 HARD_CASES = ROOT / "tests" / "cases" / "hard"
 SHOWN = "linden-04"
 """The demo case whose profile is shown."""
@@ -57,19 +59,21 @@ def pictures() -> dict[str, str]:
 
 
 def stale() -> list[str]:
-    """Pages that differ from what the code says, and pages in generated folders that nothing makes any more."""
+    """Pages that are not what the code says, or that nothing makes any more."""
     made = pages()
-    differing = [
-        path
-        for path, text in made.items()
-        if not (DOCS / path).is_file() or (DOCS / path).read_text(encoding="utf-8") != text
-    ]
-    kept = {
-        page.relative_to(DOCS).as_posix()
-        for folder in ("formats", "reference", "cases", "pictures")
-        for page in (DOCS / folder).iterdir()
-    }
-    return sorted({*differing, *(kept - made.keys())})
+    differing = {path for path, text in made.items() if _kept(path) != text}
+    return sorted(differing | orphans(made.keys()))
+
+
+def orphans(made: Collection[str]) -> set[str]:
+    """Pages in the generated folders that nothing makes any more."""
+    found = {page.relative_to(DOCS).as_posix() for folder in GENERATED for page in (DOCS / folder).iterdir()}
+    return found - set(made)
+
+
+def _kept(path: str) -> str | None:
+    page = DOCS / path
+    return page.read_text(encoding="utf-8") if page.is_file() else None
 
 
 def main(arguments: list[str]) -> int:
@@ -79,11 +83,13 @@ def main(arguments: list[str]) -> int:
         for path in differing:
             print(f"docs/{path} is not what the code says: run python scripts/generate_docs.py", file=sys.stderr)
         return 1 if differing else 0
-    for path, text in pages().items():
-        (DOCS / path).parent.mkdir(parents=True, exist_ok=True)
-        (DOCS / path).write_text(text, encoding="utf-8")
-    for path in stale():
-        (DOCS / path).unlink()
+    made = pages()
+    for path, text in made.items():
+        if _kept(path) != text:
+            (DOCS / path).parent.mkdir(parents=True, exist_ok=True)
+            (DOCS / path).write_text(text, encoding="utf-8")
+    for path in orphans(made.keys()):
+        (DOCS / path).unlink(missing_ok=True)
     return 0
 
 

@@ -116,7 +116,9 @@ def _commands(command: click.Command, context: click.Context) -> Iterator[tuple[
         for name in command.list_commands(context):
             inner = command.get_command(context, name)
             if inner is not None and not inner.hidden:
-                yield from _commands(inner, click.Context(inner, info_name=name, parent=context, **inner.context_settings))
+                yield from _commands(
+                    inner, click.Context(inner, info_name=name, parent=context, **inner.context_settings)
+                )
 
 
 def _help(command: click.Command, context: click.Context) -> str:
@@ -157,7 +159,7 @@ def _published(row: Published) -> tuple[str, ...]:
     who = f"{row.source} {row.year}".strip() or "–"
     people = f"{row.population}, n = {row.n}" if row.n else row.population
     return (
-        f'<a id="{row.id.lower()}"></a>{row.id}',
+        f'<a id="{row.id.lower()}"></a>{code(row.id)}',
         cell(f"{row.quantity}, {row.site}" if row.site else row.quantity),
         cell(_value(row)),
         cell(people),
