@@ -111,7 +111,7 @@ def _rethink(problem: Problem, arch: Arch) -> Iterator[Caution]:
     if held and arch.flap_fields:
         yield Caution(
             code="rethink_line",
-            text=f"{', '.join(held)} at or past the CEJ and cannot follow: think the line through again with them where "
+            text=f"{', '.join(held)} stand at or past the CEJ and cannot follow: think the line through again with them where "
             "they are, or add length at the edge, or cover the root",
             source=COMMON,
         )

@@ -162,8 +162,8 @@ def _unsigned(
 def _alternatives(
     anatomy: Anatomy, policy: Policy, problem: Problem, solution: Solution, withheld: dict[Tooth, str]
 ) -> tuple[Alternative, ...]:
-    """Alternatives; where surgery is withheld, what a plan would be were the cause excluded is one of them."""
-    if not withheld:
+    """Alternatives; where surgery is withheld altogether, what a plan would be were the cause excluded."""
+    if not withheld or solution.operated:
         return alternatives_of(problem, solution)
     codes = {tooth.fdi for tooth in withheld}
     return tuple(

@@ -351,7 +351,7 @@ def test_case_mixed_cej_exposure() -> None:
     assert plan.answer is Answer.SURGERY_WITH_RESERVATIONS
     assert cut_teeth(plan) == {"11", "21", "22"}
     assert {code: plan.teeth[code].margin_move_mm for code in ("12", "13", "23")} == {"12": 0.0, "13": 0.0, "23": 0.0}
-    assert "13, 12, 23 at or past the CEJ and cannot follow: think the line through again" in the_caution(
+    assert "13, 12, 23 stand at or past the CEJ and cannot follow: think the line through again" in the_caution(
         plan, "rethink_line"
     )
     assert plan.arch.pair_differences_mm["12-22"] == pytest.approx(-(plan.teeth["22"].margin_move_mm or 0))

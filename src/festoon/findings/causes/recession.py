@@ -10,7 +10,7 @@ from festoon.findings.words import NO_TREATMENT, PERIODONTIST, RESTORATIVE
 
 def recession(mouth: Mouth) -> Weighed:
     """Margin apical to the CEJ. Where no restoration is to cover that root, nothing is planned there."""
-    w = Weighing("recession", "Recession: root shows already")
+    w = Weighing("recession", "Recession, root shows already")
     known = [f for f in mouth.teeth if f.covered is not None]
     bare = [f for f in known if (_shown(f) or 0.0) >= t.ROOT_SHOWS.value]
     if bare:
