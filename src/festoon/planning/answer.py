@@ -80,7 +80,12 @@ def _unchanged(findings: list[Finding]) -> str:
 
 
 def not_for_surgery(
-    problem: Problem, teeth: dict[str, ToothPlan], arch: Arch, missing: tuple[Missing, ...], answer: Answer
+    problem: Problem,
+    teeth: dict[str, ToothPlan],
+    arch: Arch,
+    missing: tuple[Missing, ...],
+    answer: Answer,
+    findings: tuple[Finding, ...],
 ) -> Iterable[str]:
     """Why the sheet is stamped NOT FOR SURGERY; nothing when it is not."""
     unknown = [code for code, plan in teeth.items() if plan.procedure is Procedure.UNDETERMINED]
@@ -95,7 +100,12 @@ def not_for_surgery(
     if waiting:
         yield f"{', '.join(waiting)} must be cleared first and lies in the field, or is the partner of a tooth that is cut"
     if answer is Answer.NOT_SURGERY:
-        yield "surgery on gingiva and bone is not the answer, or not yet"
+        titles = "; ".join(dict.fromkeys(finding.title for finding in findings if finding.withholds_surgery))
+        yield (
+            f"surgery on gingiva and bone is not the answer: {titles}"
+            if titles
+            else "no cut is advised: see the conflicts"
+        )
     if answer is Answer.NOTHING_TO_DO:
         yield "nothing is to be cut"
 

@@ -87,7 +87,7 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     arch, tips = arch_of(problem, solution), papillae(problem, solution)
     missing = tuple(missing_of(problem, teeth, arch))
     answer, answer_text = answer_of(problem, teeth, context.findings)
-    stamped = tuple(not_for_surgery(problem, teeth, arch, missing, answer))
+    stamped = tuple(not_for_surgery(problem, teeth, arch, missing, answer, context.findings))
     paper = paper_of(problem, solution, teeth, sites)
     if not paper.rechecked:
         stamped += ("the numbers rounded for paper break a hard limit: use the exact values of the file",)

@@ -41,6 +41,14 @@ def standing_cautions(problem: Problem, entry: ToothProblem, plan: ToothPlan) ->
         yield caution(
             entry, "worn_edge", "worn edge: lengths count from the planned edge, never from the worn one", COMMON
         )
+    if (chart.incisal_extension_mm or 0.0) > EPSILON and chart.restoration is Restoration.NONE:
+        yield caution(
+            entry,
+            "edge_without_restoration",
+            f"the planned edge lies {words.short(chart.incisal_extension_mm or 0.0)} mm further incisally, but no "
+            "restoration is planned that would make it: settle which is meant before anything is cut",
+            "CP-004, common practice",
+        )
     if chart.crowded or abs(chart.rotation_deg or 0.0) >= 15:
         yield caution(
             entry,

@@ -109,6 +109,13 @@ def test_a_finding_about_one_tooth_withholds_that_tooth_only() -> None:
     assert made.answer is Answer.SURGERY_WITH_RESERVATIONS
 
 
+def test_an_edge_that_nobody_will_make_is_questioned() -> None:
+    """Lengthened incisally without a restoration: said before anything is cut; silent where one is planned."""
+    for restoration, told in (("none", True), ("planned", False)):
+        made = plan({"11": tooth("11", incisal_extension_mm=0.5, restoration=restoration)})
+        assert ("edge_without_restoration" in [c.code for c in made.cautions]) is told
+
+
 def test_role_and_identity_are_apart() -> None:
     """A canine in a lateral's place takes no target from its own width; its place under the line leads."""
     teeth = {code: chart for code, chart in front().items() if code not in ("12", "13")}
