@@ -148,25 +148,28 @@ def _arithmetic(plan: Plan) -> Iterator[str]:
     """The sums of every cut site; teeth whose sums are the same, as on both sides of an even mouth, once."""
     alike: dict[tuple[object, ...], list[SitePlan]] = {}
     for site in plan.sites:
-        if _is_cut(site):
+        if _is_shown(site):
             alike.setdefault((site.site, site.binding, site.arithmetic), []).append(site)
     if not alike:
         return
-    yield "## The arithmetic\n\nEvery site that is cut, line by line, from the planned edge.\n\n"
+    yield (
+        "## The arithmetic\n\nEvery site that is cut, or that a finish line asks it of, line by line, from the planned edge.\n\n"
+    )
     for sites in alike.values():
         first, teeth = sites[0], ", ".join(site.tooth for site in sites)
         binding = ", ".join(code(rule) for rule in first.binding)
-        yield f"**{teeth} {first.site.replace('_', ' ')}** (binding: {binding})\n\n"
+        decides = f"binding: {binding}" if binding else "asked for, not cut: a limit stops it"
+        yield f"**{teeth} {first.site.replace('_', ' ')}** ({decides})\n\n"
         yield _bullets(first.arithmetic)
 
 
-def _is_cut(site: SitePlan) -> bool:
-    return bool(site.binding)
+def _is_shown(site: SitePlan) -> bool:
+    return bool(site.binding) or (site.finish_line_mm is not None and bool(site.arithmetic))
 
 
 def _caution_text(severity: str, text: str, tooth: str | None, source: str | None) -> str:
     where = f"{tooth}: " if tooth and not text.startswith(tooth) else ""
-    return f"{severity}: {where}{cell(text)}" + (f" ({linked(source, '../reference/')})" if source else "")
+    return f"**{severity}** {where}{cell(text)}" + (f" ({linked(source, '../reference/')})" if source else "")
 
 
 def _with_price(text: str, buys: str) -> str:

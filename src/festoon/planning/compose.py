@@ -266,6 +266,8 @@ def _arithmetic(
         yield words.root_sum(planned, known.cej.value)
     if here.crest is None or here.need is None or (shift < EPSILON and here.finish_line is None):
         return
+    if here.finish_line is not None and known.sound_tooth is not None:
+        yield words.finish_line_sum(known.sound_tooth.value, here.finish_line - known.sound_tooth.value)
     yield words.left_sum(here.crest, planned)
     if here.finish_line is not None:
         yield words.finish_sum(max(here.finish_line, planned if shift > EPSILON else 0.0), here.need, here.crest)

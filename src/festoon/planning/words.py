@@ -47,6 +47,11 @@ def bone_sum(need: float, left: float) -> str:
     return f"bone = max(0, need − left) = max(0, {mm(need)} − {mm(left)}) = {mm(max(0.0, need - left))} mm"
 
 
+def finish_line_sum(sound: float, ferrule: float) -> str:
+    """``finish line = sound tooth + ferrule``."""
+    return f"finish line = sound tooth + ferrule = {mm(sound)} + {mm(ferrule)} = {mm(sound + ferrule)} mm"
+
+
 def finish_sum(finish: float, need: float, crest: float) -> str:
     """``bone = max(0, finish line + need − present crest)``."""
     return (

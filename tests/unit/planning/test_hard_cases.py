@@ -540,6 +540,7 @@ def test_case_posterior_restorative() -> None:
     assert len(lines) == 10
     assert lines["midfacial"] == pytest.approx(4.6 + 1.5)
     assert lines["distal_lingual"] == pytest.approx(3.4 + 1.5)
+    assert "finish line = sound tooth + ferrule = 4.60 + 1.50 = 6.10 mm" in site(plan, "16").arithmetic
     (conflict,) = plan.conflicts
     # Mesially 4.4 + 1.5 + 3.0 = 8.9 is wanted, the crest lies at 6.8 and may go to 10.8 − 4 = 6.8: not at all.
     assert (conflict.limit, conflict.tooth) == ("furcation", "16")
