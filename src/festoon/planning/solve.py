@@ -156,11 +156,17 @@ class Model:
         return max(heights) if heights else None
 
     def _farthest_move(self, entry: ToothProblem) -> float:
-        """A bound as tight as the anatomy: nothing draws a margin past the farthest wish, nor past its own limits."""
-        wishes = [entry.wish or 0.0]
-        own = entry.height(entry.margin)
+        """A bound as tight as the anatomy: nothing draws a margin further, nor past its own limits.
+
+        What may draw it: its own target and tolerance, the most apical margin or target of the mouth, a lateral's place
+        under that, and that a move is at least the smallest.
+        """
+        policy, own = self.problem.policy, entry.height(entry.margin)
+        wishes = [policy["smallest_move_mm"]]
+        if entry.wish is not None and entry.target is not None:
+            wishes.append(entry.wish + entry.target.tolerance_mm)
         if own is not None and self._reach is not None:
-            wishes.append((self._reach - own) / entry.anatomy.cosine)
+            wishes.append((self._reach + policy["lateral_coronal_max_mm"] - own) / entry.anatomy.cosine)
         reach = max(0.0, *wishes)
         if not self._elastic:
             reach = min([reach, *self._caps(entry)])
