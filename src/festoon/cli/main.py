@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from festoon.cli.exits import Exit
+from festoon.cli.records import records
 from festoon.errors import InputRefusedError, SolverError
 
 if TYPE_CHECKING:
@@ -181,6 +182,9 @@ def completion(shell: str) -> None:
     if made is None:
         raise click.UsageError(f"no completion for {shell}")
     click.echo(made(cli, {}, "festoon", "_FESTOON_COMPLETE").source())
+
+
+cli.add_command(records)
 
 
 def main() -> None:

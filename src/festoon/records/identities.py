@@ -49,9 +49,14 @@ class BrokenSum:
         return abs(self.apart) > _THREE_READINGS_MM
 
     def __str__(self) -> str:
+        return f"row {self.line}: {self.text}"
+
+    @property
+    def text(self) -> str:
+        """What does not add up, without its row."""
         place = " ".join(filter(None, (self.case, self.tooth, self.site and self.site.replace("_", " "))))
         return (
-            f"row {self.line}: {place}: attachment {self.attachment:g} mm, but probing {self.probing:g} + recession "
+            f"{place}: attachment {self.attachment:g} mm, but probing {self.probing:g} + recession "
             f"{self.recession:g} = {self.probing + self.recession:g} mm: {abs(self.apart):.2g} mm apart"
         )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from festoon.records.document import Faults, shown
@@ -14,6 +15,7 @@ from festoon.records.intake.understanding import read_sheet
 from festoon.records.intake.understood import Intake
 from festoon.records.intake.workbook import read_workbook
 
+_CASE = re.compile(r"""^[ \t{]*["']?format["']?\s*:\s*["']?festoon-case/|^[ \t{]*["']?teeth["']?\s*:""", re.MULTILINE)
 ENDINGS = (".csv", ".tsv", ".csv.gz", ".tsv.gz", ".xlsx", ".json", ".yaml", ".yml", ".txt")
 
 
@@ -70,3 +72,10 @@ def sheet_of(data: bytes, name: str, faults: Faults, sheet: str | None = None) -
     except UnicodeDecodeError:
         faults.refuse(line=None, found="no UTF-8 text", expected="typed lines", do="Save it as UTF-8 text.")
     return read_typed(text, faults)
+
+
+def is_case_file(data: bytes, name: str) -> bool:
+    """True where a YAML or JSON file is a case (``festoon-case/1``) and no table."""
+    if Path(name.lower()).suffix not in (".json", ".yaml", ".yml"):
+        return False
+    return bool(_CASE.search(data[:4096].decode("utf-8-sig", "replace")))

@@ -1,0 +1,1 @@
+"""Steps from one version of the database to the next, by Alembic."""

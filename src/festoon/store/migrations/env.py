@@ -1,0 +1,10 @@
+"""Runs the steps on the connection that the store hands over, inside its transaction."""
+
+from alembic import context
+
+context.configure(
+    connection=context.config.attributes["connection"],
+    transactional_ddl=True,
+    render_as_batch=True,
+)
+context.run_migrations()

@@ -1,0 +1,113 @@
+"""Proof that nothing kept was changed, cut out or slipped in: the chain, its seals, the heads, the files."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, Table, select
+
+from festoon.store.engine import damage
+from festoon.store.files import hash_of
+from festoon.store.store import Store
+from festoon.store.tables import SEALED_TABLES, case_files, case_versions, cases, trail
+from festoon.store.trail import GENESIS, chained, content, seal
+
+DELETED = "case deleted"
+"""What the tombstone of a case is called in the trail."""
+
+
+@dataclass
+class Verdict:
+    """What the check found."""
+
+    n_entries: int = 0
+    head: str = GENESIS
+    """Hash of the latest entry: printed on a signed sheet, it proves later what the trail was then."""
+    broken: list[str] = field(default_factory=list)
+    """Why the records cannot be trusted."""
+    notes: list[str] = field(default_factory=list)
+    """What is unusual and no proof of anything."""
+
+    @property
+    def is_whole(self) -> bool:
+        """True where nothing is broken."""
+        return not self.broken
+
+
+def verify(store: Store) -> Verdict:
+    """Check the whole store against its trail."""
+    verdict = Verdict()
+    wrong = damage(store.home.database, thorough=True)
+    if wrong is not None:
+        verdict.broken.append(f"the database file: {wrong}")
+        return verdict
+    with store.read() as connection:
+        recorded = _rows_by_entry(connection)
+        deleted = _chain(connection, recorded, verdict)
+        _heads(connection, verdict, deleted)
+        wanted = {row.sha256 for row in connection.execute(select(case_files.c.sha256).distinct())}
+    for sha256 in sorted(wanted):
+        path = store.files.path(sha256)
+        if not path.exists():
+            verdict.broken.append(f"the file {sha256[:12]} is missing")
+        elif hash_of(path) != sha256:
+            verdict.broken.append(f"the file {sha256[:12]} was changed or cut short")
+    anchor = store.home.anchor()
+    if anchor is not None and anchor[0] > verdict.n_entries:
+        verdict.broken.append(f"the trail ends at entry {verdict.n_entries}, and entry {anchor[0]} had been written")
+    return verdict
+
+
+def _rows_by_entry(connection: Connection) -> dict[int, dict[Table, list[dict[str, Any]]]]:
+    found: dict[int, dict[Table, list[dict[str, Any]]]] = defaultdict(dict)
+    for table in SEALED_TABLES:
+        for row in connection.execute(select(table)).mappings():
+            found[row["entry"]].setdefault(table, []).append(dict(row))
+    return found
+
+
+def _chain(
+    connection: Connection, recorded: dict[int, dict[Table, list[dict[str, Any]]]], verdict: Verdict
+) -> dict[str, int]:
+    """Walk the chain; returns the deleted cases with their tombstones."""
+    rows = connection.execute(select(trail).order_by(trail.c.seq)).mappings().all()
+    deleted = {row["case_id"]: row["seq"] for row in rows if row["what"] == DELETED}
+    previous, at = GENESIS, ""
+    for number, row in enumerate(rows, start=1):
+        seq = row["seq"]
+        if seq != number:
+            verdict.broken.append(f"trail entry {number} is missing")
+            break
+        if row["previous"] != previous:
+            verdict.broken.append(f"trail entry {seq} does not follow the one before it")
+        if chained(dict(row)) != row["hash"]:
+            verdict.broken.append(f"trail entry {seq} was changed")
+        here = recorded.pop(seq, {})
+        if row["salt"] is None:
+            if deleted.get(row["case_id"], 0) < seq or here:
+                verdict.broken.append(f"trail entry {seq} lost its reason, and its case was not deleted")
+        elif seal(row["salt"], row["why"] or "", content(here)) != row["seal"]:
+            verdict.broken.append(f"what trail entry {seq} ({row['what']}, {row['subject']}) recorded was changed")
+        if row["at"] < at:
+            verdict.notes.append(f"trail entry {seq} is dated before the one it follows: the clock was moved back")
+        previous, at = row["hash"], row["at"]
+    for seq in sorted(recorded):
+        verdict.broken.append(f"there are records of a trail entry {seq} that is not there")
+    verdict.n_entries, verdict.head = len(rows), previous
+    return deleted
+
+
+def _heads(connection: Connection, verdict: Verdict, deleted: dict[str, int]) -> None:
+    versions: dict[str, list[tuple[int, int]]] = defaultdict(list)
+    for row in connection.execute(select(case_versions.c.case_id, case_versions.c.number, case_versions.c.parent)):
+        versions[row.case_id].append((row.number, row.parent))
+    for row in connection.execute(select(cases)):
+        head = 0
+        for number, parent in sorted(versions.pop(row.case_id, [])):
+            head = number if parent == head else head
+        if row.head != (0 if row.deleted else head):
+            verdict.broken.append(f"case {row.case_id} points to version {row.head}, the trail to version {head}")
+        if row.deleted != deleted.get(row.case_id):
+            verdict.broken.append(f"case {row.case_id} and the trail do not agree whether it was deleted")
