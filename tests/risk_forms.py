@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from festoon.model.plan import Chance, Risk
-from festoon.planning.drawn_mouth import DrawnMouth
-from festoon.planning.harms import planned_cuts
 from festoon.planning.policy import policy_of
 from festoon.planning.pose import build
 from festoon.planning.problem import Problem
-from festoon.planning.reading_noise import BEYOND, BEYOND_EXCESS_MM, UNDER_SHARE, WITHIN
-from festoon.planning.rereading import Rereading
-from festoon.planning.risk import harms_of
+from festoon.planning.risk.drawn_mouth import DrawnMouth
+from festoon.planning.risk.harms import planned_cuts
+from festoon.planning.risk.outlook import harms_of
+from festoon.planning.risk.reading_noise import BEYOND, BEYOND_EXCESS_MM, UNDER_SHARE, WITHIN
+from festoon.planning.risk.rereading import Rereading
 from festoon.planning.solve import Solution, solve
 from festoon.records.reconcile import resolve
 from mouths import case

@@ -9,8 +9,8 @@ import pytest
 from festoon.findings import thresholds
 from festoon.findings.causes import CAUSES
 from festoon.model.case import Phenotype
-from festoon.planning.cohorts import COHORTS, Cohort
-from festoon.planning.healing import KNOTS_MM, expected_shift, suture_distance_for
+from festoon.planning.healing.cohorts import COHORTS, Cohort
+from festoon.planning.healing.forecast import KNOTS_MM, expected_shift, suture_distance_for
 
 METHOD = Path(__file__).parents[2] / "docs" / "method"
 FINDINGS = (METHOD / "findings.md").read_text("utf-8")

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from festoon.planning.drawn_mouth import DrawnMouth
 from festoon.planning.problem import EPSILON, Problem
-from festoon.planning.risk import risk_of
-from festoon.planning.robust import quantile, tightened
+from festoon.planning.risk.drawn_mouth import DrawnMouth
+from festoon.planning.risk.outlook import risk_of
+from festoon.planning.risk.robust import quantile, tightened
 from festoon.planning.solve import Solution, solve
 from risk_forms import beyond_gaussian_and_hand, gaussian_tooth, level, planned
 

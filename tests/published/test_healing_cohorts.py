@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from festoon.evidence.table import published
 from festoon.model.case import Phenotype
-from festoon.planning.cohorts import COHORTS, SAFE_DISTANCE_MM, Cohort, cohort_shift
-from festoon.planning.healing import (
+from festoon.planning.healing.cohorts import COHORTS, SAFE_DISTANCE_MM, Cohort, cohort_shift
+from festoon.planning.healing.forecast import (
     KNOTS_MM,
     WEEKS,
     expected_shift,
@@ -21,7 +21,7 @@ from festoon.planning.healing import (
     suture_distance_for,
     suture_level,
 )
-from festoon.planning.healing_words import neighbour_share
+from festoon.planning.healing.words import neighbour_share
 
 distances = st.floats(0, 7)
 weeks = st.floats(6, 52)
@@ -157,9 +157,7 @@ def test_where_cohorts_disagree_most_the_band_is_widest_beyond_2_mm() -> None:
 @pytest.mark.parametrize("phenotype", list(Phenotype))
 @pytest.mark.parametrize("months", [3, 6, 12])
 @pytest.mark.parametrize("target", [-0.1, 0.0, 0.5, 1.2])
-def test_suture_distance_is_the_inverse_of_the_expected_shift(
-    target: float, months: int, phenotype: Phenotype
-) -> None:
+def test_suture_distance_is_the_inverse_of_the_expected_shift(target: float, months: int, phenotype: Phenotype) -> None:
     distance = suture_distance_for(target, months, phenotype)
     assert expected_shift(distance, months * 52 / 12, phenotype).mean_mm == pytest.approx(target, abs=1e-9)
 

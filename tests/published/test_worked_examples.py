@@ -10,7 +10,7 @@ import pytest
 from festoon.evidence.table import published
 from festoon.findings import assess
 from festoon.model.plan import Procedure
-from festoon.planning.risk import risk_of
+from festoon.planning.risk.outlook import risk_of
 from festoon.planning.solve import solve
 from festoon.records.reconcile import resolve
 from mouths import plan, problem, site, tooth

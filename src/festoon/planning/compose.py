@@ -15,7 +15,7 @@ from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site
 from festoon.model.plan import Procedure, SitePlan, Thinning, ToothPlan
 from festoon.planning import words
 from festoon.planning.binding import bindings_of
-from festoon.planning.healing import WEEKS, expected_shift, suture_level
+from festoon.planning.healing.forecast import WEEKS, expected_shift, suture_level
 from festoon.planning.outcome import is_decided
 from festoon.planning.policy import Policy
 from festoon.planning.pose import root_limit

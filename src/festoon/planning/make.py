@@ -27,7 +27,7 @@ from festoon.planning.arch_cautions import arch_cautions, grouped
 from festoon.planning.cautions import tooth_cautions
 from festoon.planning.compose import procedure_of, site_plans, tooth_plan
 from festoon.planning.conflicts import conflicts_of
-from festoon.planning.healing import healing_summary
+from festoon.planning.healing.forecast import healing_summary
 from festoon.planning.missing import missing_of
 from festoon.planning.paper import paper_of
 from festoon.planning.papillae import papillae
@@ -35,7 +35,7 @@ from festoon.planning.policy import Policy, policy_of, presets_shown
 from festoon.planning.pose import build
 from festoon.planning.problem import EPSILON, Problem
 from festoon.planning.programme import solver_version
-from festoon.planning.risk import risk_of
+from festoon.planning.risk.outlook import risk_of
 from festoon.planning.solve import Solution, solve
 
 SEED = 20260211

@@ -9,8 +9,8 @@ import pytest
 
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Risk
-from festoon.planning.drawn_mouth import DrawnMouth, Quantity
-from festoon.planning.risk import risk_of
+from festoon.planning.risk.drawn_mouth import DrawnMouth, Quantity
+from festoon.planning.risk.outlook import risk_of
 from mouths import FRONT, front, tooth
 from risk_forms import (
     agrees,

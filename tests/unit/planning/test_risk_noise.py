@@ -12,7 +12,7 @@ from festoon.evidence.errors import reading_se
 from festoon.evidence.table import published
 from festoon.model.case import SiteChart
 from festoon.model.reading import Datum, DepthReading, LevelReading, Method
-from festoon.planning.reading_noise import (
+from festoon.planning.risk.reading_noise import (
     BEYOND,
     BEYOND_EXCESS_MM,
     Noise,

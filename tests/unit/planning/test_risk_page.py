@@ -9,10 +9,10 @@ import pytest
 
 from festoon.evidence.table import published
 from festoon.model.reading import Datum, DepthReading, LevelReading, Method
-from festoon.planning.drawn_mouth import EXECUTION
-from festoon.planning.harms import TELLABLE_MM
-from festoon.planning.reading_noise import BEYOND_EXCESS_MM, noise_of
-from festoon.planning.robust import PROBABILITY
+from festoon.planning.risk.drawn_mouth import EXECUTION
+from festoon.planning.risk.harms import TELLABLE_MM
+from festoon.planning.risk.reading_noise import BEYOND_EXCESS_MM, noise_of
+from festoon.planning.risk.robust import PROBABILITY
 from risk_forms import sounding_cdf
 
 PAGE = (Path(__file__).parents[3] / "docs" / "method" / "risk.md").read_text("utf-8")

@@ -1,7 +1,7 @@
 """What the errors of the readings make of a plan: chances, readings worth taking again, and a more careful plan.
 
 The plan is held fixed and carried out in many mouths that the readings leave possible
-(:mod:`festoon.planning.drawn_mouth`); what goes wrong is counted (:mod:`festoon.planning.harms`). See
+(:mod:`festoon.planning.risk.drawn_mouth`); what goes wrong is counted (:mod:`festoon.planning.risk.harms`). See
 ``docs/method/risk.md``.
 """
 
@@ -18,8 +18,9 @@ from festoon.evidence.table import published
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Chance, Risk
 from festoon.model.reading import Method
-from festoon.planning.drawn_mouth import EXECUTION, SITE_KEYS, DrawnMouth, Hand, Quantity
-from festoon.planning.harms import (
+from festoon.planning.problem import Problem
+from festoon.planning.risk.drawn_mouth import EXECUTION, SITE_KEYS, DrawnMouth, Hand, Quantity
+from festoon.planning.risk.harms import (
     TELLABLE_MM,
     Cuts,
     Flags,
@@ -31,10 +32,9 @@ from festoon.planning.harms import (
     unsayable,
     words_of,
 )
-from festoon.planning.problem import Problem
-from festoon.planning.reading_noise import SOUNDING_BIAS_MM, Noise, noise_of
-from festoon.planning.rereading import Rereading, measure_again
-from festoon.planning.robust import PROBABILITY, robust_of
+from festoon.planning.risk.reading_noise import SOUNDING_BIAS_MM, Noise, noise_of
+from festoon.planning.risk.rereading import Rereading, measure_again
+from festoon.planning.risk.robust import PROBABILITY, robust_of
 from festoon.planning.solve import Solution
 
 DRAWS = 20_000

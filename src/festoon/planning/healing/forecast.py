@@ -1,6 +1,6 @@
 """Where the margin is expected to be after healing, and where the flap should therefore be sutured.
 
-An explicit meta-model over published cohorts (:mod:`festoon.planning.cohorts`). The expected shift is a broken line
+An explicit meta-model over published cohorts (:mod:`festoon.planning.healing.cohorts`). The expected shift is a broken line
 through five sutured distances; its band holds the spread between sites, the disagreement between cohorts, the
 phenotype and the time. A *distance* is sutured margin to crest in mm; a *shift* is coronal positive; levels are
 apical positive. Method, weights and limits: ``docs/method/healing.md``.
@@ -17,8 +17,8 @@ from statistics import NormalDist
 from festoon.evidence.table import published
 from festoon.model.case import Phenotype
 from festoon.model.plan import Healing, HealingPoint, HealingStudy
-from festoon.planning.cohorts import COHORTS, HALF, SAFE_DISTANCE_MM, THICK, THIN, Cohort
-from festoon.planning.healing_words import disagreement_text, milestones, notes_on, suture_text
+from festoon.planning.healing.cohorts import COHORTS, HALF, SAFE_DISTANCE_MM, THICK, THIN, Cohort
+from festoon.planning.healing.words import disagreement_text, milestones, notes_on, suture_text
 
 COVERAGE = 0.90
 """Share of new sites the band is meant to hold. Setting of festoon, no published source."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from festoon.evidence.table import published
-from festoon.planning.cohorts import SAFE_DISTANCE_MM, THICK, THIN, cohort_shift
+from festoon.planning.healing.cohorts import SAFE_DISTANCE_MM, THICK, THIN, cohort_shift
 
 
 def suture_text(margin: float, level: float, crest: float, cej_limit: float | None, expected_mm: float) -> str:

@@ -20,7 +20,7 @@ from festoon.model.case import SiteChart
 from festoon.model.dentition import Site, Tooth
 from festoon.model.reading import Reading
 from festoon.planning.problem import Problem, ToothProblem
-from festoon.planning.reading_noise import Array, Noise, crest_weights, noise_of, weights_of
+from festoon.planning.risk.reading_noise import Array, Noise, crest_weights, noise_of, weights_of
 
 Hand = Literal["probe", "budget"]
 """Error of setting a level at the chair: a probe read to half millimetres, or the whole budget from memory."""

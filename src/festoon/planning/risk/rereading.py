@@ -32,12 +32,12 @@ from festoon.evidence.errors import reading_se
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import MeasureAgain
 from festoon.model.reading import Datum, LevelReading, Method
-from festoon.planning.drawn_mouth import SITE_KEYS, DrawnMouth, Quantity
-from festoon.planning.harms import Cut, Cuts, Flags, Harm, Kind, Level, pair_harms, site_harms, words_of
 from festoon.planning.limits import Limit
 from festoon.planning.pose import root_limit
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, ToothProblem
-from festoon.planning.reading_noise import Array, combined_se, crest_weights, noise_of
+from festoon.planning.risk.drawn_mouth import SITE_KEYS, DrawnMouth, Quantity
+from festoon.planning.risk.harms import Cut, Cuts, Flags, Harm, Kind, Level, pair_harms, site_harms, words_of
+from festoon.planning.risk.reading_noise import Array, combined_se, crest_weights, noise_of
 from festoon.planning.solve import Solution
 
 _SECOND, _THIRD, _OPEN = 100, 101, 102

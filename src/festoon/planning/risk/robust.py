@@ -26,10 +26,10 @@ from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import RobustSite
 from festoon.planning import words
 from festoon.planning.conflicts import distance
-from festoon.planning.drawn_mouth import DrawnMouth, Quantity
 from festoon.planning.pose import build
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, State, ToothProblem
-from festoon.planning.reading_noise import Array
+from festoon.planning.risk.drawn_mouth import DrawnMouth, Quantity
+from festoon.planning.risk.reading_noise import Array
 from festoon.planning.solve import Solution, solve
 
 PROBABILITY = 0.9

@@ -19,10 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from festoon.model.dentition import Site, SiteKind, Tooth
-from festoon.planning.drawn_mouth import DrawnMouth
 from festoon.planning.gingival_line import pairs
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, ToothProblem
-from festoon.planning.reading_noise import Array
+from festoon.planning.risk.drawn_mouth import DrawnMouth
+from festoon.planning.risk.reading_noise import Array
 from festoon.planning.solve import Solution
 
 TELLABLE_MM = 0.5

@@ -1,0 +1,1 @@
+"""What healing is expected to make of the margins, from published cohorts."""
