@@ -111,6 +111,30 @@ def exact_bones(
     return {key: bone for key, bone in bones.items() if bone > EPSILON}
 
 
+def holds(
+    problem: Problem,
+    tooth: Tooth,
+    moves: Mapping[Tooth, float],
+    bones: Mapping[tuple[Tooth, Site], float],
+    relax: Mapping[tuple[Limit, Tooth], float],
+) -> bool:
+    """True where one tooth's bone meets every demand and every step within what its limits give."""
+    entry, policy = problem.teeth[tooth], problem.policy
+    space = Limit.RESTORATIVE_MARGIN if entry.is_restorative else Limit.SUPRACRESTAL_SPACE
+    if policy.is_hard(space, entry.anatomy.purpose):
+        give = relax.get((space, tooth), 0.0) + EPSILON
+        for site, here in entry.sites.items():
+            if here.bone_demand(moves.get(tooth, 0.0)) > bones.get((tooth, site), 0.0) + give:
+                return False
+    if not policy.is_hard(Limit.CREST_CONTOUR, entry.anatomy.purpose):
+        return True
+    give = relax.get((Limit.CREST_CONTOUR, tooth), 0.0) + EPSILON
+    return all(
+        abs(step.size(bones.get(step.first, 0.0), bones.get(step.second, 0.0))) <= step.limit + give
+        for step in steps(problem, entry)
+    )
+
+
 def _room(site: SiteProblem, tooth: Tooth, relax: Mapping[tuple[Limit, Tooth], float]) -> float:
     """Most bone that may go at a site."""
     return min((cap + relax.get((limit, tooth), 0.0) for limit, cap in site.bone_caps.items()), default=inf)

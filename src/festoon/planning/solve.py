@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from math import floor
 
 from festoon.model.dentition import Site, Tooth
-from festoon.planning.contour import Step, exact_bones, steps
+from festoon.planning.contour import Step, exact_bones, holds, steps
 from festoon.planning.gingival_line import central_canine_lines, pairs, place_by_neighbour
 from festoon.planning.limits import Limit
 from festoon.planning.problem import EPSILON, Problem, SiteProblem, State, ToothProblem
@@ -397,6 +397,11 @@ class Model:
                 exact[tooth] = min([cut_off, *caps]) if follows is None else follows
         moves = {tooth: exact[tooth] for tooth in self.moves if exact.get(tooth, 0.0) > EPSILON}
         bones = exact_bones(self.problem, operated, moves, self.variant.relax)
+        passed = [tooth for tooth in moves if not holds(self.problem, tooth, moves, bones, self.variant.relax)]
+        if passed:
+            # Following a partner to the last digit would pass a limit of bone by as much: the solver's own side is kept.
+            moves |= {tooth: min(moves[tooth], floor(solved[tooth] * 1000) / 1000) for tooth in passed}
+            bones = exact_bones(self.problem, operated, moves, self.variant.relax)
         lowered = {tooth for tooth, _ in bones}
         operated = frozenset(t for t in operated if t in lowered or self.cut[t].value(values) > 0.5)
         collars = {}
