@@ -47,6 +47,13 @@ def print_summary(plan: Plan, notes: Iterable[str] = ()) -> None:
         chances = (f"{c.what}: {c.chance:.0%} (± {c.mc_se:.1%})" for c in likely)
         _lines(console, "Chances, given the errors of the readings", chances)
         _lines(console, "Measure these again first", (again.text for again in plan.risk.measure_again))
+        _lines(
+            console, "A plan that keeps its limits with a chosen probability", filter(None, [plan.risk.robust_price])
+        )
+    apart = [f"{c.basis}: {c.note}" for c in plan.policy_comparison if "Differs" in c.note]
+    _lines(console, "Other ways to set the distance from margin to crest", apart)
+    if plan.healing is not None:
+        _lines(console, "Healing", plan.healing.milestones)
     _lines(console, "Notes on the file", notes)
     signing = "can be signed" if plan.signable else "cannot be signed yet: " + "; ".join(plan.signable_reasons)
     console.print(Text(f"\nThis plan {signing}."))
