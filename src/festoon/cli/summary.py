@@ -46,7 +46,10 @@ def print_summary(plan: Plan, notes: Iterable[str] = ()) -> None:
         likely = [chance for chance in plan.risk.chances if chance.chance >= _CHANCE_SHOWN_FROM][:_CHANCES_SHOWN]
         chances = (f"{c.what}: {c.chance:.0%} (± {c.mc_se:.1%})" for c in likely)
         _lines(console, "Chances, given the errors of the readings", chances)
-        _lines(console, "Measure these again first", (again.text for again in plan.risk.measure_again))
+        if plan.risk.any_bad is not None:
+            _lines(console, f"Chance of {plan.risk.any_bad.what}", [f"{plan.risk.any_bad.chance:.1%}"])
+        again = [item.text for item in plan.risk.measure_again] or list(plan.risk.notes[-1:])
+        _lines(console, "Measure these again first", again)
         _lines(
             console, "A plan that keeps its limits with a chosen probability", filter(None, [plan.risk.robust_price])
         )

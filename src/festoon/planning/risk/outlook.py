@@ -33,13 +33,17 @@ from festoon.planning.risk.harms import (
     words_of,
 )
 from festoon.planning.risk.reading_noise import SOUNDING_BIAS_MM, Noise, noise_of
-from festoon.planning.risk.rereading import Rereading, measure_again
+from festoon.planning.risk.rereading import WORTH_SAYING, Rereading, measure_again
 from festoon.planning.risk.robust import PROBABILITY, robust_of
 from festoon.planning.solve import Solution
 
 DRAWS = 20_000
 """A chance near one half is then known to ±0.7 percentage points (two Monte Carlo errors)."""
 _SHOWN = 5
+_NOTHING_AGAIN = (
+    f"No single reading, taken again, would lower the chance of a bad outcome by {WORTH_SAYING * 100:g} percentage points "
+    "or more; the readings of the day of surgery are taken all the same."
+)
 _THIN_PLATE_MM = 0.6
 """Two voxels of 0.3 mm: thinner facial bone is not seen reliably (ERR-016, ERR-022)."""
 
@@ -83,16 +87,17 @@ def risk_of(
     harms = dict(harms_of(mouth, problem, cuts))
     rereading = Rereading(mouth, problem, solution, cuts, harms)
     robust = robust_of(mouth, problem, solution, probability)
+    again = measure_again(rereading.values(), _SHOWN)
     return Risk(
         draws=draws,
         seed=seed,
         chances=tuple(sorted(_chances(harms), key=lambda chance: -chance.chance)),
         any_bad=_any_bad(problem, [flags for harm, flags in harms.items() if harm.kind.counts]),
-        measure_again=measure_again(rereading.values(), _SHOWN),
+        measure_again=again,
         robust_probability=probability,
         robust=robust.teeth,
         robust_price=robust.price,
-        notes=tuple(_notes(mouth, problem, cuts, hand)),
+        notes=(*_notes(mouth, problem, cuts, hand), *([] if again else [_NOTHING_AGAIN])),
     )
 
 

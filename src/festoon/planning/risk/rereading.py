@@ -62,7 +62,7 @@ _WARNS = {
     "existing_finish_line_mm": Kind.NEAR_BONE,
 }
 """The harm that a better reading of the quantity can avert."""
-_WORTH_SAYING = 0.005
+WORTH_SAYING = 0.005
 """A fall of less than half a percentage point is not worth a place on the list; nor is averting a rarer harm."""
 _DIRECT = LevelReading(value=0.0, method=Method.DIRECT, datum=Datum.PRESENT_EDGE)
 
@@ -98,7 +98,7 @@ class Rereading:
         self._cuts = cuts
         self._harms = {harm: flags for harm, flags in harms.items() if harm.kind.counts}
         self._worth_averting = {
-            (harm.kind, harm.tooth, harm.site) for harm, flags in self._harms.items() if flags.mean() >= _WORTH_SAYING
+            (harm.kind, harm.tooth, harm.site) for harm, flags in self._harms.items() if flags.mean() >= WORTH_SAYING
         }
         self._count = np.zeros(mouth.draws, dtype=np.int16)
         for flags in self._harms.values():
@@ -292,7 +292,7 @@ def _room(entry: ToothProblem, solution: Solution, *lifted: Limit) -> float:
 
 def measure_again(values: Iterable[Reread], most: int) -> tuple[MeasureAgain, ...]:
     """The readings worth taking again, the most valuable first, in words."""
-    worth = [item for item in values if item.value >= _WORTH_SAYING]
+    worth = [item for item in values if item.value >= WORTH_SAYING]
     worth.sort(key=lambda item: -item.value)
     return tuple(_in_words(item) for item in worth[:most])
 
