@@ -19,6 +19,7 @@ from festoon.records.reconcile import resolve
 from festoon.records.writing import write_whole
 from festoon.reports.form import write_blank_form
 from festoon.reports.sheet import profile_room, write_sheet
+from festoon.reports.view import View
 
 PaperSize = Literal["a4", "letter"]
 
@@ -94,13 +95,14 @@ def _value(text: str) -> float | bool | str | None:
 PLAN_FILES = ("plan.json", "profile.svg", "sheet.pdf")
 
 
-def write_plan(plan: Plan, folder: Path, *, paper: PaperSize = "a4") -> tuple[Path, ...]:
+def write_plan(plan: Plan, folder: Path, *, paper: PaperSize = "a4", seen_from: View = "front") -> tuple[Path, ...]:
     """Write ``plan.json``, ``profile.svg`` and ``sheet.pdf`` into ``folder``, all or none.
 
-    Everything is made before anything is written, and each file appears whole.
+    Everything is made before anything is written, and each file appears whole. ``seen_from`` turns the chairside page
+    of the sheet and nothing else.
     """
     drawing = draw_profile(plan)
-    sheet = write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper)
+    sheet = write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper, view=seen_from)
     contents = (plan.as_json().encode(), drawing.encode(), sheet)
     return write_whole(folder, dict(zip(PLAN_FILES, contents, strict=True)))
 

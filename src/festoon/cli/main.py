@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from festoon.workflow import PlannedCase
 
 Paper = Literal["a4", "letter"]
+SeenFrom = Literal["front", "behind"]
 _EXISTING_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _FOLDER = click.Path(file_okay=False, path_type=Path)
 _paper = click.option(
@@ -47,13 +48,25 @@ def cli() -> None:
     """
 
 
-@cli.command(cls=_Examples, epilog="festoon plan case.yaml -o plan/\nfestoon plan case.yaml --json")
+@cli.command(
+    cls=_Examples,
+    epilog="festoon plan case.yaml -o plan/\n"
+    "festoon plan case.yaml -o plan/ --seen-from behind\n"
+    "festoon plan case.yaml --json",
+)
 @click.argument("case", type=_EXISTING_FILE)
 @click.option("-o", "--output", type=_FOLDER, help="Folder for plan.json, profile.svg and sheet.pdf.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON instead of the summary.")
 @click.option("--seed", type=int, default=None, help="Seed of the risk simulation; it stands in the provenance.")
 @_paper
-def plan(case: Path, output: Path | None, as_json: bool, seed: int | None, paper: Paper) -> None:
+@click.option(
+    "--seen-from",
+    type=click.Choice(["front", "behind"]),
+    default="front",
+    show_default=True,
+    help="Where the operator sits: behind turns the chairside page for the view from behind the head, at 12 o'clock.",
+)
+def plan(case: Path, output: Path | None, as_json: bool, seed: int | None, paper: Paper, seen_from: SeenFrom) -> None:
     """Solve the plan of a case.
 
     Reads a case file (format festoon-case/1, YAML or JSON), says what would be cut site by site, why, and what stands
@@ -62,7 +75,7 @@ def plan(case: Path, output: Path | None, as_json: bool, seed: int | None, paper
     from festoon import workflow
 
     planned = workflow.plan_case(case) if seed is None else workflow.plan_case(case, seed=seed)
-    written = workflow.write_plan(planned.plan, output, paper=paper) if output else ()
+    written = workflow.write_plan(planned.plan, output, paper=paper, seen_from=seen_from) if output else ()
     if as_json:
         click.echo(planned.plan.as_json(), nl=False)
     else:

@@ -7,21 +7,17 @@ from typing import Any
 
 from festoon.evidence.defaults import default_mm
 from festoon.model.case import Status
-from festoon.model.dentition import Notation, Site, SiteKind, Tooth, as_seen
-from festoon.model.plan import Caution, PaperSite, Plan, Procedure
+from festoon.model.dentition import Notation, SiteKind, Tooth, as_seen
+from festoon.model.plan import Caution, Plan
+from festoon.reports.cells import column_of, read_alike
+from festoon.reports.view import View, in_order, words_of
 from festoon.reports.words import (
-    NOT_GIVEN,
-    NOT_KNOWN,
-    NOT_MEASURED,
     NOTATION_WORDS,
-    SITE_LETTERS,
     SITE_WORDS,
     both_names,
-    edge_today,
     level,
     procedure_words,
     side_difference,
-    taken,
 )
 
 _SEVERITY_ORDER = ("stop", "warn", "note")
@@ -30,16 +26,17 @@ _LONGEST = 170
 Notations = tuple[Notation, Notation]
 
 
-def sheet_content(plan: Plan, notations: Notations) -> dict[str, Any]:
+def sheet_content(plan: Plan, notations: Notations, view: View = "front") -> dict[str, Any]:
     """Everything on the chairside pages, as strings, in the order in which it is printed."""
     teeth = as_seen(Tooth(code) for code in plan.teeth)
     jaws = [jaw for jaw in ([t for t in teeth if t.is_upper], [t for t in teeth if not t.is_upper]) if jaw]
     return {
         "identity": identity(plan),
+        "view": words_of(view),
         "notations": [NOTATION_WORDS[n] for n in notations],
         "stamp": None if plan.for_surgery else [_in_short(reason) for reason in _stamp_reasons(plan)],
         "cautions": [{"severity": c.severity, "text": _in_short(about(c) + c.text)} for c in all_cautions(plan)],
-        "jaws": [_jaw(plan, jaw, notations) for jaw in jaws],
+        "jaws": [_jaw(plan, jaw, notations, view) for jaw in jaws],
         "stop_when": stop_conditions(),
         "suture_at_least": _suture_target(plan),
         "uncertainty": uncertainty(plan),
@@ -54,7 +51,7 @@ def _stamp_reasons(plan: Plan) -> tuple[str, ...]:
 
 def _in_short(text: str) -> str:
     """A text short enough for the chairside page; the pages behind hold it whole."""
-    return text if len(text) <= _LONGEST else text[: _LONGEST - 1].rstrip() + "…"
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 1].rsplit(" ", 1)[0].rstrip(",;:") + " …"
 
 
 def identity(plan: Plan) -> dict[str, str]:
@@ -130,25 +127,28 @@ def _suture_target(plan: Plan) -> str | None:
     return None if least is None else level(least)
 
 
-def _jaw(plan: Plan, teeth: Sequence[Tooth], notations: Notations) -> dict[str, Any]:
-    right = [t for t in teeth if t.is_right]
-    pairs = plan.paper.pair_differences_mm
+def _jaw(plan: Plan, as_faced: Sequence[Tooth], notations: Notations, view: View) -> dict[str, Any]:
+    teeth = in_order(as_faced, view)
+    first_side = sum(tooth.is_right == teeth[0].is_right for tooth in teeth)
+    cut = {t.fdi for t in teeth if plan.teeth[t.fdi].procedure.cuts}
     own = {t.fdi for t in teeth}
+    pairs = {name: value for name, value in plan.paper.pair_differences_mm.items() if own & set(_pair(name))}
+    pairs = {name: value for name, value in pairs.items() if cut & set(_pair(name))} or pairs
+    columns = [column_of(plan, tooth, notations, view) for tooth in teeth]
     return {
         "name": "upper jaw" if teeth[0].is_upper else "lower jaw",
-        "apical_up": teeth[0].is_upper,
-        "teeth": [_tooth(plan, tooth, notations) for tooth in teeth],
-        "midline_after": len(right) if 0 < len(right) < len(teeth) else None,
-        "time_out": {
-            "right": [_named(t, notations) for t in teeth if t.is_right and plan.teeth[t.fdi].procedure.cuts],
-            "left": [_named(t, notations) for t in teeth if not t.is_right and plan.teeth[t.fdi].procedure.cuts],
-        },
-        "pairs": [
-            {"pair": name, "planned": side_difference(value, *_pair(name))}
-            for name, value in pairs.items()
-            if own & set(_pair(name))
+        "apical_up": teeth[0].is_upper == (view == "front"),
+        "teeth": columns,
+        "read": read_alike(columns),
+        "midline_after": first_side if first_side < len(teeth) else None,
+        "time_out": [
+            {"side": side, "teeth": [_named(t, notations) for t in teeth if t.is_right == is_right and t.fdi in cut]}
+            for side, is_right in (
+                (("RIGHT", True), ("LEFT", False)) if view == "front" else (("LEFT", False), ("RIGHT", True))
+            )
         ],
-        "do_not_cut": _do_not_cut(plan, teeth, notations),
+        "pairs": [{"pair": name, "planned": side_difference(value, *_pair(name))} for name, value in pairs.items()],
+        "do_not_cut": _do_not_cut(plan, as_faced, notations),
     }
 
 
@@ -159,7 +159,11 @@ def _pair(name: str) -> tuple[str, str]:
 
 
 def _named(tooth: Tooth, notations: Notations) -> dict[str, str]:
-    return {"names": both_names(tooth, notations), "words": tooth.name}
+    return {
+        "names": both_names(tooth, notations),
+        "words": tooth.name,
+        "short": tooth.name.removeprefix("upper ").removeprefix("lower ").removeprefix("right ").removeprefix("left "),
+    }
 
 
 def _do_not_cut(plan: Plan, teeth: Sequence[Tooth], notations: Notations) -> list[str]:
@@ -179,69 +183,3 @@ def _do_not_cut(plan: Plan, teeth: Sequence[Tooth], notations: Notations) -> lis
             lines.append(f"{name}: {procedure_words(place.procedure)}")
     lines += [caution.text for caution in plan.cautions if caution.code == "frenum"]
     return lines
-
-
-def _tooth(plan: Plan, tooth: Tooth, notations: Notations) -> dict[str, Any]:
-    place = plan.teeth[tooth.fdi]
-    head = {
-        "first": tooth.shown(notations[0]),
-        "second": tooth.shown(notations[1]),
-        "words": tooth.name,
-    }
-    status = Status(place.status)
-    if not status.is_rooted:
-        words = "NOTHING HERE" if status is Status.ABSENT else "DO NOT CUT"
-        return {**head, "kind": "locked", "status": place.status.upper(), "words_locked": words}
-    paper = plan.paper.teeth.get(tooth.fdi)
-    sites = {s.site: s for s in plan.paper.sites if s.tooth == tooth.fdi}
-    procedure = place.procedure
-    mid = sites.get(Site.MIDFACIAL)
-    no_cut = {Procedure.NONE: "no cut", Procedure.NOT_ADVISED: "NOT ADVISED"}.get(procedure, NOT_GIVEN)
-    return {
-        **head,
-        "kind": "cut" if procedure.cuts else "none" if procedure is Procedure.NONE else "open",
-        "procedure": procedure_words(procedure),
-        "no_cut": no_cut,
-        "crowned": status is Status.CROWNED,
-        "edge": edge_today(paper.incisal_extension_mm if paper else None),
-        "length": level(paper.planned_length_mm if paper else None, NOT_GIVEN),
-        "length_today": level(
-            paper.planned_length_from_present_edge_mm if paper else None,
-            NOT_GIVEN if paper is None or paper.planned_length_mm is None else NOT_KNOWN,
-        ),
-        "move": level(paper.margin_move_mm if paper else None, no_cut) if procedure.cuts else no_cut,
-        "take": taken(paper.excised_collar_mm if paper else None) if procedure.cuts else "",
-        "flap": f"flap {level(paper.apical_shift_mm)} mm" if procedure.cuts and paper and paper.apical_shift_mm else "",
-        "sites": [_site(sites.get(site), letter) for site, letter in _letters(tooth)],
-        "keratinised": level(
-            paper.keratinised_after_mm if paper else None,
-            NOT_MEASURED if place.keratinised_present_mm is None else NOT_GIVEN,
-        ),
-        "suture": level(mid.suture_level_mm if mid else None, NOT_GIVEN) if procedure.cuts else no_cut,
-        "others": [
-            f"{SITE_WORDS[s.site]}: take {level(s.bone_removal_mm)} mm, crest {level(s.crest_planned_mm)}"
-            for s in sites.values()
-            if s.site not in SITE_LETTERS and s.bone_removal_mm
-        ],
-    }
-
-
-def _letters(tooth: Tooth) -> list[tuple[Site, str]]:
-    """The sites of the grid in the order seen facing the patient."""
-    shown = list(SITE_LETTERS.items())
-    return shown if tooth.is_right else shown[::-1]
-
-
-def _site(site: PaperSite | None, letter: str) -> dict[str, str]:
-    """One site of the grid; the chart's unknowns are not measured, the plan's are not given."""
-    unknown = NOT_MEASURED if site is None or site.crest_present_mm is None else NOT_GIVEN
-    return {
-        "letter": letter,
-        "sounding": level(site.sounding_present_mm if site else None, NOT_MEASURED),
-        "bone": taken(site.bone_removal_mm if site else None).removeprefix("take ").removesuffix(" mm"),
-        "crest": level(site.crest_planned_mm if site else None, unknown),
-        "crest_today": level(
-            site.crest_planned_from_present_edge_mm if site else None,
-            unknown if site is None or site.crest_planned_mm is None else NOT_KNOWN,
-        ),
-    }

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Plan, SitePlan
 from festoon.reports.content import about, all_cautions
-from festoon.reports.words import SITE_WORDS, exact, procedure_words
+from festoon.reports.words import METHOD_WORDS, SITE_WORDS, exact, procedure_words
+
+_ASSUMED = re.compile(r"(?P<quantity>\w+) = .*; (?P<method>\w+) taken as the usual method")
+"""A reading in the words of the plan, where the chart did not state its method."""
 
 
 def detail_content(plan: Plan) -> dict[str, Any]:
@@ -17,6 +21,7 @@ def detail_content(plan: Plan) -> dict[str, Any]:
             {"severity": c.severity, "text": about(c) + c.text, "source": c.source or ""} for c in all_cautions(plan)
         ],
         "not_for_surgery": list(plan.not_for_surgery_because) if not plan.for_surgery else [],
+        "assumed": assumed_methods(plan),
         "findings": [
             {
                 "title": f"{finding.title} ({finding.support})",
@@ -64,6 +69,19 @@ def detail_content(plan: Plan) -> dict[str, Any]:
         "paper_notes": list(plan.paper.notes),
         "signing": list(plan.signable_reasons),
     }
+
+
+def assumed_methods(plan: Plan) -> list[str]:
+    """By quantity and method, the teeth of which the chart did not say how it was read."""
+    found: dict[tuple[str, str], dict[str, None]] = {}
+    for site in plan.sites:
+        for reading in site.from_:
+            if match := _ASSUMED.search(reading):
+                found.setdefault((match["quantity"].removesuffix("_mm"), match["method"]), {})[site.tooth] = None
+    return [
+        f"{quantity.replace('_', ' ')}: {METHOD_WORDS.get(method, method)}, at {', '.join(teeth)}"
+        for (quantity, method), teeth in found.items()
+    ]
 
 
 def _is_cut(site: SitePlan) -> bool:

@@ -16,6 +16,7 @@ from festoon.model.plan import Plan
 from festoon.reports.content import sheet_content
 from festoon.reports.details import detail_content
 from festoon.reports.typeset import Paper, paper_size, typeset
+from festoon.reports.view import View
 
 PROFILE_MARGIN_MM = 5.0
 """Free edge of the profile's page; printers leave about this much white."""
@@ -28,6 +29,7 @@ def write_sheet(
     *,
     paper: Paper = "a4",
     notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
+    view: View = "front",
 ) -> bytes:
     """The chairside sheet of a plan as PDF.
 
@@ -45,6 +47,9 @@ def write_sheet(
         Landscape; a profile's page stands upright where only that fits.
     notations : pair of Notation
         The two names under which every tooth is shown.
+    view : "front" or "behind"
+        Facing the patient, or turned for the view from behind the head. Only the chairside page is turned: there is
+        one of it, so that no two with opposite sides lie in one stack, and the pages behind it say that they are not.
 
     Returns
     -------
@@ -54,11 +59,11 @@ def write_sheet(
     Raises
     ------
     ValueError
-        If the paper is not known, or a profile does not say its size in mm.
+        If the paper or the view is not known, or a profile does not say its size in mm.
     """
     data: dict[str, Any] = {
         "paper": _page(paper_size(paper)),
-        "sheet": sheet_content(plan, notations),
+        "sheet": sheet_content(plan, notations, view),
         "details": detail_content(plan),
         "profiles": [_placed(profile, paper) for profile in profiles],
     }

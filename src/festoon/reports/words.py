@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import floor
+
 from festoon.model.dentition import Notation, Site, Tooth
 from festoon.model.plan import Mm, Procedure
 
@@ -15,6 +17,19 @@ SITE_WORDS = {site: site.value.replace("_", " ") for site in Site}
 SITE_LETTERS = {Site.DISTAL: "D", Site.MIDFACIAL: "F", Site.MESIAL: "M"}
 """The sites of the main grid; the others that are cut are listed in words."""
 NOTATION_WORDS = {Notation.FDI: "ISO 3950", Notation.UNIVERSAL: "Universal", Notation.PALMER: "Palmer"}
+_SHORT = {Notation.FDI: "ISO", Notation.UNIVERSAL: "Univ.", Notation.PALMER: ""}
+METHOD_WORDS = {
+    "probe": "probed",
+    "sounding": "sounded",
+    "calliper": "by calliper",
+    "direct": "seen, flap open",
+    "scan": "from scan",
+    "photo": "from photo",
+    "cbct": "from CBCT",
+    "film": "from film",
+    "design": "from design",
+}
+"""How a level was read, as the sheet says it."""
 
 
 def procedure_words(procedure: Procedure) -> str:
@@ -27,16 +42,21 @@ def level(value: Mm, unknown: str = NOT_MEASURED) -> str:
     return unknown if value is None else f"{value:.1f}".replace("-", "−")
 
 
+def to_step(value: Mm, step: float) -> Mm:
+    """A reading to its nearest step, halfway upwards: for showing what was read, never for what is cut."""
+    return None if value is None else floor(value / step + 0.5 + 1e-6) * step
+
+
 def exact(value: Mm, unknown: str = NOT_MEASURED) -> str:
     """A value of the file, to its hundredth, with its unit."""
     return unknown if value is None else f"{value:.2f} mm".replace("-", "−")
 
 
 def taken(value: Mm) -> str:
-    """What is cut, in words: ``take 1.5 mm``, ``none``, or that no cut is given."""
+    """An amount to take, ``none``, or that no cut is given. Amounts on paper are rounded up: the level decides."""
     if value is None:
         return NOT_GIVEN
-    return "none" if value == 0 else f"take {level(value)} mm"
+    return "none" if value == 0 else level(value)
 
 
 def edge_today(extension: Mm) -> str:
@@ -44,8 +64,8 @@ def edge_today(extension: Mm) -> str:
     if extension is None:
         return "NOT STATED"
     if extension == 0:
-        return "same edge"
-    return f"{level(abs(extension))} mm {'longer' if extension > 0 else 'shorter'}"
+        return "as today"
+    return f"{level(abs(extension))} mm {'LONGER' if extension > 0 else 'SHORTER'}"
 
 
 def side_difference(value: Mm, right: str, left: str) -> str:
@@ -60,3 +80,8 @@ def side_difference(value: Mm, right: str, left: str) -> str:
 def both_names(tooth: Tooth, notations: tuple[Notation, Notation]) -> str:
     """A tooth in two notations."""
     return f"{tooth.shown(notations[0])} / {tooth.shown(notations[1])}"
+
+
+def short_name(tooth: Tooth, notation: Notation) -> str:
+    """A tooth in its second notation with the notation's name, so that its number is never taken for a measure."""
+    return f"{_SHORT[notation]} {tooth.shown(notation)}".strip()

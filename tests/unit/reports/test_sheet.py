@@ -123,10 +123,11 @@ def test_the_numbers_of_a_tooth_are_those_of_the_plans_paper() -> None:
     plan = make_plan(Wish(n=2))
     page = _one_line(_pages(write_sheet(plan))[0])
     tooth = plan.paper.teeth["11"]
-    for value in (tooth.planned_length_mm, tooth.planned_length_from_present_edge_mm, tooth.margin_move_mm):
-        assert f"{value:.1f} mm" in page
-    assert f"take {tooth.excised_collar_mm:.1f} mm" in page
-    assert f"flap {tooth.apical_shift_mm:.1f} mm" in page
+    assert f"{tooth.planned_length_mm:.1f} mm, planned" in page
+    assert f"today's edge {tooth.planned_length_from_present_edge_mm:.1f}" in page
+    assert f"take up to {tooth.excised_collar_mm:.1f} mm" in page
+    assert f"then flap {tooth.apical_shift_mm:.1f} mm" in page
+    assert f"in all {tooth.margin_move_mm:.1f} mm" in page
 
 
 def test_an_unknown_is_printed_in_words_and_never_as_zero_or_blank() -> None:
@@ -200,9 +201,15 @@ def test_each_jaw_has_a_page_of_its_own() -> None:
 def test_bone_at_a_site_outside_the_grid_is_not_left_out() -> None:
     plan = make_plan(Wish(n=2))
     mid = next(s for s in plan.paper.sites if s.tooth == "11" and s.site is Site.MIDFACIAL)
-    lingual = mid.model_copy(update={"site": Site.MIDLINGUAL, "bone_removal_mm": 1.5, "crest_planned_mm": 9.5})
+    levels = {"margin_present_mm": 6.0, "margin_planned_mm": 6.5, "margin_planned_from_present_edge_mm": 6.0}
+    crest = {"bone_removal_mm": 1.5, "crest_planned_mm": 9.5, "crest_planned_from_present_edge_mm": 9.0}
+    lingual = mid.model_copy(update={"site": Site.MIDLINGUAL, **levels, **crest})
     more = plan.model_copy(update={"paper": plan.paper.model_copy(update={"sites": (*plan.paper.sites, lingual)})})
-    assert "midlingual: take 1.5 mm, crest 9.5" in _one_line(_pages(write_sheet(more))[0])
+    page = _one_line(_pages(write_sheet(more))[0])
+    assert "midlingual gingiva to 6.5 mm (today's edge 6.0 mm); " in page
+    assert "bone: up to 1.5 mm, crest to 9.5 mm (today's edge 9.0 mm)" in page
+    # "F only" would deny the cut on the other side of the tooth.
+    assert "D M: none; see ALSO CUT" in page
 
 
 def test_a_profile_too_large_for_the_paper_is_reduced_and_says_so() -> None:
