@@ -330,7 +330,7 @@ def show(case: str, as_json: bool) -> int | None:
     aside = sum(reading.is_set_aside for reading in record.readings)
     answer = {
         "case": case, "version": record.version, "beside": record.beside, "n_readings": len(record.readings),
-        "n_set_aside": aside, "to_settle": _to_settle(known), "broken_sums": [str(b) for b in known.broken],
+        "n_set_aside": aside, "to_settle": _to_settle(known),
         "left_out": known.left_out, "keep_until": record.keep_until,
         "plans": [{"number": p.number, "version": p.case_version, "signed_by": [s.by for s in p.signatures],
                    "superseded_by": p.superseded_by, "stale": staleness(record, p)} for p in record.plans],

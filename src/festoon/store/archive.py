@@ -178,6 +178,7 @@ def import_archive(store: Store, archive: Path, *, by: str, why: str) -> Brought
             _check_documents(rows, reader)
             _refuse_known(store, case)
             names = sorted({row["sha256"] for row in rows[case_files]})
+            reader.check_files(names)
             for sha256 in names:
                 store.files.put(reader.entry(f"files/{sha256}", _MOST_BYTES))
             origin = reader.entry("trail.json", _MOST_TEXT_BYTES)
@@ -281,6 +282,9 @@ class _Reader:
         if not isinstance(said.get("case"), str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}", said["case"]):
             raise self.refused(_MANIFEST, "no id of a case", "a pseudonymous id")
         self.case: str = said["case"]
+        for name in self._listed:
+            if not name.startswith("files/"):  # those are read, and compared, one by one as they are kept
+                self.entry(name, _MOST_TEXT_BYTES)
 
     def refused(
         self,
@@ -301,6 +305,11 @@ class _Reader:
         if listed.get("sha256") != digest(data) or (name.startswith("files/") and not name.endswith(digest(data))):
             raise self.refused(name, "bytes that are not those of its hash", "the entry as it was exported")
         return data
+
+    def check_files(self, wanted: Sequence[str]) -> None:
+        """Every file that the rows name is in the archive, and no other."""
+        if {f"files/{sha256}" for sha256 in wanted} != {name for name in self._listed if name.startswith("files/")}:
+            raise self.refused("files", "other files than the rows name", "the files of the case")
 
     def _bounded(self, name: str, most: int) -> bytes:
         size = self._packed.getinfo(name).file_size

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
+from sqlalchemy.exc import DatabaseError, IntegrityError
 from sqlalchemy.pool import NullPool
 
 from festoon.store.errors import StoreDamagedError, StoreUnwritableError
@@ -58,8 +58,8 @@ def plain_failures() -> Iterator[None]:
         yield
     except IntegrityError:
         raise  # a fault of festoon, not of the disk
-    except (OperationalError, DatabaseError) as error:
-        said = str(error.orig).lower()
+    except (DatabaseError, sqlite3.DatabaseError) as error:
+        said = str(error.orig if isinstance(error, DatabaseError) else error).lower()
         if any(word in said for word in _DAMAGED):
             raise StoreDamagedError(
                 "the database is damaged; nothing more was written to it. Restore a backup: festoon records restore"
@@ -88,10 +88,7 @@ def damage(path: Path, *, thorough: bool = False) -> str | None:
         return "its first bytes are not those of a database"
     check = "integrity_check" if thorough else "quick_check"
     try:
-        with closing(
-            sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=_WAIT_SECONDS)
-        ) as connection:
-            said = [str(row[0]) for row in connection.execute(f"PRAGMA {check}(3)")]
+        said = _checked(path, check)
     except sqlite3.OperationalError as error:
         # Locked, read-only media, no descriptor: a reason not to open it, no proof that it is damaged.
         if not any(word in str(error).lower() for word in _DAMAGED):
@@ -100,6 +97,19 @@ def damage(path: Path, *, thorough: bool = False) -> str | None:
     except sqlite3.DatabaseError:
         return "it is malformed"
     return None if said == ["ok"] else "its pages contradict each other"
+
+
+def _checked(path: Path, check: str) -> list[str]:
+    """Reading only; only where a writer was killed half way is SQLite let in to undo what it had begun."""
+    for mode in ("ro", "rw"):
+        uri = f"{path.resolve().as_uri()}?mode={mode}"
+        with closing(sqlite3.connect(uri, uri=True, timeout=_WAIT_SECONDS)) as connection:
+            try:
+                return [str(row[0]) for row in connection.execute(f"PRAGMA {check}(3)")]
+            except sqlite3.OperationalError as error:
+                if mode == "rw" or "readonly" not in str(error):
+                    raise
+    raise AssertionError("both modes were tried")
 
 
 def copy_online(source: Path, target: Path) -> None:

@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from festoon.store.errors import StoreDamagedError, UnknownRecordError
+from festoon.store.errors import StoreDamagedError, StoreUnwritableError, UnknownRecordError
 from festoon.store.writing import write_file
 
 GRACE_SECONDS = 3600.0
@@ -40,7 +40,10 @@ class FileStore:
         if path.exists() and hash_of(path) == sha256:
             path.touch()  # young again, so that no collector takes it before its row is written
         else:
-            write_file(path, data)
+            try:
+                write_file(path, data)
+            except OSError as error:
+                raise StoreUnwritableError(f"the file could not be kept: {(error.strerror or '').lower()}") from None
         return sha256
 
     def get(self, sha256: str) -> bytes:
@@ -71,12 +74,16 @@ class FileStore:
         """Remove what nothing refers to, and what a stopped write left behind. Returns files and bytes removed."""
         before = time.time() - grace_seconds
         n_files = n_bytes = 0
-        for path in [*self.root.glob("??/*"), *self.root.glob("??/.*.part")]:
-            if path.name in wanted or path.stat().st_mtime > before:
+        for path in list(self.root.glob("??/*")):  # with the .part files, whose names begin with a dot
+            if path.name in wanted:
                 continue
-            n_bytes += path.stat().st_size
-            n_files += 1
-            path.unlink()
+            try:
+                about = path.stat()
+                if about.st_mtime <= before:
+                    path.unlink()
+                    n_files, n_bytes = n_files + 1, n_bytes + about.st_size
+            except FileNotFoundError:
+                continue  # its writer has just given it its name
         return n_files, n_bytes
 
 
