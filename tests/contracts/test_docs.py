@@ -7,8 +7,10 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 from pydantic import BaseModel
@@ -88,12 +90,21 @@ def test_method_page_names_every_limit() -> None:
     assert [limit.value for limit in Limit if f"`{limit.value}`" not in page] == []
 
 
-def test_every_command_has_help_with_an_example() -> None:
+def commands_of(group: click.Group, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    """Every command that does something, by its words."""
+    for name, command in group.commands.items():
+        if isinstance(command, click.Group):
+            yield from commands_of(command, (*path, name))
+        else:
+            yield (*path, name)
+
+
+@pytest.mark.parametrize("path", list(commands_of(cli)), ids=" ".join)
+def test_every_command_has_help_with_an_example(path: tuple[str, ...]) -> None:
     """Each command says what it does and shows how."""
-    for name in cli.commands:
-        result = CliRunner().invoke(cli, [name, "--help"])
-        assert result.exit_code == 0
-        assert f"festoon {name}" in result.output.split("Example")[-1], name
+    result = CliRunner().invoke(cli, [*path, "--help"])
+    assert result.exit_code == 0
+    assert f"festoon {' '.join(path)}" in result.output.split("Example")[-1]
 
 
 @pytest.mark.slow
