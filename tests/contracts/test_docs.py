@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import os
 import re
 import subprocess
@@ -156,3 +157,23 @@ def test_pages_are_reached() -> None:
     navigation = (ROOT / "mkdocs.yml").read_text("utf-8")
     pages = {page.relative_to(DOCS).as_posix() for page in DOCS.rglob("*.md") if page.parent.name != "cases"}
     assert {page for page in pages if page not in navigation} == set()
+
+
+def test_modules_that_pages_name_exist() -> None:
+    """A page that points at code points at code."""
+    missing = {
+        f"{page.relative_to(ROOT)}: {name}"
+        for page in [*DOCS.rglob("*.md"), ROOT / "README.md", ROOT / "CONTRIBUTING.md"]
+        for name in re.findall(r"`(festoon(?:\.\w+)+)`", page.read_text("utf-8"))
+        if not _exists(name)
+    }
+    assert missing == set()
+
+
+def _exists(name: str) -> bool:
+    """Whether a dotted name is a module, or something in one."""
+    module, _, last = name.rpartition(".")
+    path = SOURCE.parent / Path(*name.split("."))
+    if path.with_suffix(".py").is_file() or (path / "__init__.py").is_file():
+        return True
+    return bool(module) and _exists(module) and hasattr(importlib.import_module(module), last)
