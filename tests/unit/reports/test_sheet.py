@@ -4,16 +4,26 @@ from __future__ import annotations
 
 import re
 import zlib
+from collections import Counter
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pypdfium2
+import pypdfium2.raw as raw
 import pytest
 
 from festoon.drawings import draw_profile, profile_pages
-from festoon.model.dentition import Site
+from festoon.model.dentition import Notation, Site, Tooth
 from festoon.model.plan import Plan
 from festoon.reports import PAPERS, Paper, profile_room, write_sheet
+from festoon.reports.cells import read_by
+from festoon.reports.content import sheet_content
+from festoon.reports.details import assumed_methods
+from festoon.reports.view import VIEWS
+from festoon.reports.words import to_step
+from mouths import front, tooth
+from mouths import plan as planned
 from plans import PLANS, Wish, make_plan
 
 HOSTILE = ' #eval("40+2") #read("/etc/hostname") $x^2$ *bold* `code` @ref <label> \\n ]#panic() </svg>'
@@ -107,6 +117,8 @@ def test_no_number_is_printed_at_the_chair_that_is_not_on_the_plans_paper(name: 
     plan = make_plan(PLANS[name])
     page = _pages(write_sheet(plan))[0]
     on_paper = _numbers_of(plan.paper.model_dump(), ".1f")
+    # Soundings are shown as charted, to the nearest step.
+    on_paper |= _numbers_of([to_step(site.sounding_present_mm, 0.5) for site in plan.sites], ".1f")
     elsewhere = {
         "1.0",
         "0.5",  # stop and recheck of the evidence room
@@ -224,3 +236,168 @@ def test_an_unknown_paper_or_a_drawing_without_a_size_is_refused() -> None:
         write_sheet(make_plan(), paper="a5")  # type: ignore[arg-type] # on purpose
     with pytest.raises(ValueError, match="width and height"):
         write_sheet(make_plan(), ["<svg/>"])
+
+
+def _numbers(pdf: bytes) -> list[tuple[str, float]]:
+    """Numbers with one decimal on the first page, with their type size in points."""
+    text = pypdfium2.PdfDocument(pdf)[0].get_textpage()
+    found: list[tuple[str, float]] = []
+    word, size, before = "", 0.0, 0.0
+    for k in range(text.count_chars() + 1):
+        character = text.get_text_range(k, 1) if k < text.count_chars() else ""
+        if character and character in "0123456789.":
+            matrix = raw.FS_MATRIX()
+            raw.FPDFText_GetMatrix(text, k, matrix)
+            size = raw.FPDFText_GetFontSize(text, k) * max(abs(matrix.d), abs(matrix.b))
+            if word and abs(size - before) < 0.05:
+                word += character
+                continue
+        if re.fullmatch(r"\d+\.\d", word):
+            found.append((word, before))
+        word, before = (character if character and character in "0123456789." else ""), size
+    return found
+
+
+def _mouth(teeth: int, cut: int) -> Plan:
+    """Teeth of one jaw of which the first ``cut`` beside the midline are cut."""
+    plan = make_plan(Wish(n=teeth))
+    stay = [code for code in plan.teeth if int(code[1]) > cut // 2]
+    return make_plan(Wish(n=teeth, not_advised=tuple(stay)))
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(("cut", "points"), [(6, 24.0), (10, 22.0), (14, 17.0)])
+def test_what_decides_is_set_in_the_largest_numbers(cut: int, points: float, paper: Paper) -> None:
+    """Lengths and midfacial crests of fourteen teeth, and septa that stay clearly smaller."""
+    plan = _mouth(14, cut)
+    tooth = plan.paper.teeth["11"]
+    numbers = _numbers(write_sheet(plan, paper=paper))
+    mid, septum = (
+        next(s for s in plan.paper.sites if s.tooth == "11" and s.site is site)
+        for site in (Site.MIDFACIAL, Site.MESIAL)
+    )
+    largest = {
+        name: max(size for word, size in numbers if word == f"{value:.1f}")
+        for name, value in (("length", tooth.planned_length_mm), ("crest", mid.crest_planned_mm))
+    }
+    assert min(largest.values()) > points
+    stays = [size for word, size in numbers if word == f"{septum.crest_planned_mm:.1f}"]
+    assert 5.5 < min(stays) < 0.5 * largest["crest"]
+
+
+def test_teeth_that_stay_leave_their_width_to_those_that_are_cut() -> None:
+    sizes = [max(size for _, size in _numbers(write_sheet(_mouth(14, cut)))) for cut in (6, 10, 14)]
+    assert sizes == sorted(sizes, reverse=True)
+    assert sizes[0] > 1.2 * sizes[-1]
+
+
+@pytest.mark.parametrize("upper", [True, False])
+def test_seen_from_behind_sides_teeth_and_sites_are_exchanged_and_nothing_else(upper: bool) -> None:
+    plan = make_plan(Wish(n=10, upper=upper, status={"15": "pontic", "32": "implant"}, not_advised=("13", "43")))
+    front_page, behind = (sheet_content(plan, (Notation.FDI, Notation.UNIVERSAL), view) for view in VIEWS)
+    turned = _turned(front_page)
+    assert turned.pop("view") != behind.pop("view")
+    assert turned == behind
+
+
+def _turned(page: dict[str, Any]) -> dict[str, Any]:
+    """The page facing the patient with left and right exchanged by hand."""
+    jaws = []
+    for jaw in page["jaws"]:
+        columns = [
+            {**column, "sites": column["sites"][::-1]} if "sites" in column else column for column in jaw["teeth"][::-1]
+        ]
+        jaws.append(
+            {
+                **jaw,
+                "teeth": columns,
+                "apical_up": not jaw["apical_up"],
+                "midline_after": len(columns) - jaw["midline_after"],
+                "time_out": [{**part, "teeth": part["teeth"][::-1]} for part in jaw["time_out"][::-1]],
+            }
+        )
+    return {**page, "jaws": jaws}
+
+
+def test_from_behind_the_patients_right_stands_on_the_right_of_the_print() -> None:
+    """And every number that is printed is printed as often as on the ordinary page."""
+    plan = make_plan()
+    places, numbers = {}, {}
+    for view in VIEWS:
+        pdf = write_sheet(plan, view=view)
+        text = pypdfium2.PdfDocument(pdf)[0].get_textpage()
+        names = [text.get_text_range(k, 4) for k in range(text.count_chars())]
+        # The grid's head comes after the time-out, which says "13 / 6".
+        heads = {code: max(k for k, words in enumerate(names) if words == f"{code} U") for code in ("13", "23")}
+        places[view] = {code: text.get_charbox(k)[0] for code, k in heads.items()}
+        numbers[view] = Counter(word for word, _ in _numbers(pdf))
+    assert places["front"]["13"] < places["front"]["23"]
+    assert places["behind"]["23"] < places["behind"]["13"]
+    assert numbers["front"] == numbers["behind"]
+
+
+def test_the_turned_page_cannot_be_mistaken_for_the_ordinary_one() -> None:
+    plan = make_plan()
+    ordinary, turned = (write_sheet(plan, profile_pages(plan, profile_room("a4")), view=view) for view in VIEWS)
+    said = [_one_line(" ".join(_pages(pdf))) for pdf in (ordinary, turned)]
+    assert "SEEN FROM BEHIND THE PATIENT'S HEAD" in said[1]
+    assert "patient's RIGHT is on the RIGHT of this sheet" in said[1]
+    assert "patient's RIGHT is on the LEFT of this sheet" not in said[1]
+    assert "viewed as you face the patient" not in said[1]
+    assert "seated behind the head" in said[1]
+    assert "NOT TURNED: drawn facing the patient" in said[1]
+    assert not any(words in said[0] for words in ("BEHIND", "TURNED", "on the RIGHT of this sheet"))
+    # A heavy frame, white paper on the ordinary page: 4.7 mm from the edge, half way down.
+    for pdf, is_black in ((ordinary, False), (turned, True)):
+        bitmap = pypdfium2.PdfDocument(pdf)[0].render(scale=300 / 72, grayscale=True)
+        strip = bitmap.to_numpy().reshape(bitmap.height, -1)[bitmap.height // 2, : int(6.2 * 300 / 25.4)]
+        assert bool((strip < 60).sum() > 10) is is_black
+
+
+def test_a_view_that_is_not_known_is_refused() -> None:
+    with pytest.raises(ValueError, match="view 'side' is not known"):
+        write_sheet(make_plan(), view="side")  # type: ignore[arg-type] # on purpose
+
+
+def test_the_charted_sounding_is_the_reading_to_its_nearest_step() -> None:
+    """The paper's own sum of rounded levels may lie a step off: today's probe is held against the reading."""
+    plan = planned(front(t13={"margin": 7.9, "sounding": 2.6}))
+    printed = next(s for s in plan.paper.sites if s.tooth == "13" and s.site is Site.MIDFACIAL)
+    assert printed.sounding_present_mm != 2.5
+    column = next(
+        c for c in sheet_content(plan, (Notation.FDI, Notation.UNIVERSAL))["jaws"][0]["teeth"] if c["first"] == "13"
+    )
+    assert next(s for s in column["sites"] if s["letter"] == "F")["sounding"] == "2.5"
+
+
+def test_how_margin_and_crest_were_read_is_said_once_where_alike_and_by_tooth_where_not() -> None:
+    plan = planned(front())
+    assert read_by(plan, Tooth("11")) == ["margin probed", "crest sounded"]
+    assert "charted: margin probed, crest sounded" in _one_line(_pages(write_sheet(plan))[0])
+    scanned = {"midfacial": {"margin_mm": {"value": 8.2, "method": "scan", "datum": "present_edge"}, "sounding_mm": 2.5,
+                             "cej_mm": 10.4, "mucogingival_mm": 14.0}}  # fmt: skip
+    mixed = planned({**front(), "11": tooth("11", sites=scanned)})
+    assert read_by(mixed, Tooth("11")) == ["margin M D probed, F from scan", "crest sounded"]
+    page = _one_line(_pages(write_sheet(mixed))[0])
+    assert "margin M D probed, F from scan" in page
+    assert page.count("margin probed") == 5
+
+
+def test_an_assumed_method_is_named_behind_the_sheet_only() -> None:
+    scanned = {"midfacial": {"margin_mm": {"value": 8.2, "method": "probe", "datum": "present_edge"}, "sounding_mm": 2.5,
+                             "cej_mm": 10.4, "mucogingival_mm": 14.0}, "mesial": {}, "distal": {}}  # fmt: skip
+    plan = planned({**front(), "11": tooth("11", sites=scanned)})
+    assumed = assumed_methods(plan)
+    assert "margin: probed, at 13, 12, 21, 22, 23" in assumed
+    assert any(line.startswith("sounding: sounded, at 13, 12, 11") for line in assumed)
+    first, behind = _pages(write_sheet(plan))[:2]
+    assert "usual one was taken" in _one_line(behind)
+    assert "usual" not in first
+
+
+def test_the_suture_level_is_given_from_both_edges() -> None:
+    plan = make_plan(Wish(n=2, extension=0.5))
+    columns = sheet_content(plan, (Notation.FDI, Notation.UNIVERSAL))["jaws"][0]["teeth"]
+    assert [float(c["suture"]) - float(c["suture_today"]) for c in columns] == [0.5, 0.5]
+    unknown = sheet_content(make_plan(Wish(n=2, extension=None)), (Notation.FDI, Notation.UNIVERSAL))
+    assert [c["suture_today"] for c in unknown["jaws"][0]["teeth"]] == ["NOT KNOWN"] * 2
