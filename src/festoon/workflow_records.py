@@ -16,6 +16,7 @@ from pydantic import ValidationError
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.case import Case
 from festoon.model.dentition import Notation, Site
+from festoon.model.plan import Plan
 from festoon.model.reading import Datum, Method
 from festoon.records import schema
 from festoon.records.casefile import CaseFile, parse_case
@@ -28,11 +29,14 @@ from festoon.records.intake.files import table_intake
 from festoon.records.intake.outgoing import write_readings
 from festoon.records.intake.understood import ChartReading, Intake
 from festoon.records.merging import begun_case, with_readings
+from festoon.records.privacy.dicom import clean_dicom
+from festoon.records.privacy.photograph import JPEG, PNG, Cleaned, clean_photograph
 from festoon.records.yaml_syntax import compose_yaml
 from festoon.store import archive, keeping, looking
-from festoon.store.errors import StoreError
+from festoon.store.errors import StoreError, UnknownRecordError
 from festoon.store.store import Store
 from festoon.store.writing import write_file
+from festoon.workflow import plan_of
 
 TableKind = Literal["csv", "tsv", "xlsx", "json", "yaml"]
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
@@ -206,6 +210,97 @@ def case_known(store: Store, case: str) -> CaseKnown:
     merged = with_readings(base, kept)
     used = tuple(kept[index].line for index in merged.placed)
     return CaseKnown(record, merged.case, used, merged.left_out, found, broken)
+
+
+def plan_and_keep(store: Store, case: str, *, supersedes: int | None = None, by: str, why: str) -> PlanKept:
+    """Plan a case with everything kept of it, and keep the plan with the version and the readings it used.
+
+    Raises
+    ------
+    StoreError
+        If no case file was kept of it.
+    InputRefusedError
+        If kept readings contradict each other: settle them first.
+    SolverError
+        If the solver fails; nothing is kept then.
+    """
+    known = case_known(store, case)
+    if known.case is None or known.record.version == 0:
+        raise StoreError(f"of case {case} only readings were kept: import its case file first")
+    text = write_case(known.case, Notation.FDI).encode()
+    plan = plan_of(parse_case(text, f"{case}.yaml"))
+    kept = keeping.keep_plan(
+        store,
+        case,
+        plan.as_json(),
+        case_version=known.record.version,
+        used=known.used,
+        supersedes=supersedes,
+        by=by,
+        why=why,
+    )
+    return PlanKept(plan, kept)
+
+
+@dataclass(frozen=True)
+class PlanKept:
+    """A plan and the number it was kept under."""
+
+    plan: Plan
+    kept: keeping.KeptPlan
+
+
+def sign_kept_plan(store: Store, case: str, number: int, *, by: str, role: str, reason: str) -> tuple[str, ...]:
+    """Sign a kept plan. Returns what has changed in the records since it was made, for the person who signs.
+
+    Raises
+    ------
+    StoreError
+        If the plan cannot be signed: the reasons are those it states itself.
+    UnknownRecordError, SignedPlanError
+        If there is no such plan, or it was superseded or signed by this person already.
+    """
+    record = looking.open_case(store, case)
+    found = next((plan for plan in record.plans if plan.number == number), None)
+    if found is None:
+        raise UnknownRecordError(f"case {case} has no plan {number}")
+    said = json.loads(found.document)
+    if not said.get("signable"):
+        reasons = "; ".join(said.get("signable_reasons", ())) or "it does not say that it can be signed"
+        raise StoreError(f"plan {number} of case {case} cannot be signed: {reasons}")
+    keeping.sign_plan(store, case, number, found.sha256, by=by, role=role, reason=reason)
+    return looking.staleness(record, found)
+
+
+def attach(store: Store, case: str, path: Path, *, kind: str, by: str, why: str) -> tuple[str, tuple[str, ...]]:
+    """Keep a photograph, volume or scan for a case, without identity. Returns its SHA-256 and what was taken out.
+
+    Raises
+    ------
+    InputRefusedError
+        If a photograph or DICOM file cannot be read: what cannot be cleaned is not kept.
+    """
+    data = path.read_bytes()
+    try:
+        if data.startswith((JPEG, PNG)):
+            cleaned = clean_photograph(data)
+        elif data[128:132] == b"DICM":
+            cleaned = clean_dicom(data)
+        else:
+            cleaned = Cleaned(data, ("nothing: a file of this kind is kept as it is",))
+    except ModuleNotFoundError:
+        raise _not_cleaned(
+            path, "a DICOM file, and no reader for it", "Install it: pip install festoon[dicom]."
+        ) from None
+    except ValueError as error:
+        raise _not_cleaned(path, str(error), "Copy the file again, or save it anew as JPEG or PNG.") from None
+    sha256 = keeping.attach_file(store, case, cleaned.data, kind=kind, removed=cleaned.removed, by=by, why=why)
+    return sha256, cleaned.removed
+
+
+def _not_cleaned(path: Path, found: str, do: str) -> InputRefusedError:
+    name = f"file{path.suffix.lower()}"  # the name itself is often a person's
+    return InputRefusedError([Fault(name, "", found, "a file that identity can be taken out of", do)])
 
 
 def export_readings(store: Store, case: str, kind: TableKind, target: Path) -> int:

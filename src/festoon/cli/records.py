@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
@@ -14,13 +15,11 @@ from festoon.cli.exits import Exit
 
 if TYPE_CHECKING:
     from festoon.store.store import Store
-    from festoon.workflow_records import CaseKnown, TableRead
+    from festoon.workflow_records import TableRead
 
 P = ParamSpec("P")
 R = TypeVar("R")
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-_SHOWN = 20
-"""Lines of one kind printed before the rest is counted; --json prints all."""
 _by = click.option("--by", help="Who does this, as a pseudonymous code [default: $FESTOON_BY, else operator].")
 _json = click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 
@@ -111,6 +110,7 @@ def import_(
       festoon records import chart.xlsx --case demo-a --notation fdi --save-map our-chart
     """
     from festoon import workflow_records as work
+    from festoon.cli.records_shown import print_table, table_json
     from festoon.errors import InputRefusedError
     from festoon.records.intake.files import is_case_file
 
@@ -132,9 +132,9 @@ def import_(
         if save_map:
             work.keep_column_map(store, save_map, table.intake.chosen, by=me)
     if as_json:
-        click.echo(json.dumps(_table_json(table, kept), ensure_ascii=False, indent=1))
+        click.echo(json.dumps(table_json(table, kept), ensure_ascii=False, indent=1))
     else:
-        _show(table, kept)
+        print_table(table, kept)
     if table.faults:
         raise InputRefusedError(table.faults)
     return None
@@ -176,75 +176,6 @@ def _import_case(
         f"case {read.case.case}: {len(read.case.teeth)} teeth read"
         + (", nothing kept (preview)" if number is None else f", kept as version {number}")
     )
-
-
-def _table_json(table: TableRead, kept: dict[str, int]) -> dict[str, Any]:
-    intake = table.intake
-    return {
-        "file": intake.file,
-        "kept": kept,
-        "n_readings": len(intake.readings),
-        "notes": intake.notes,
-        "left_out": intake.left_out,
-        "columns": [
-            {"heading": c.heading, "column": c.letters, "means": c.means, "n_read": c.n_read, "n_blank": c.n_blank}
-            | {"said": [vars(said) for said in c.said]}
-            for c in intake.columns
-        ],
-        "broken_sums": [
-            {"row": b.line, "case": b.case, "tooth": b.tooth, "site": b.site, "attachment": b.attachment}
-            | {"probing": b.probing, "recession": b.recession, "apart_mm": round(b.apart, 6), "gross": b.is_gross}
-            for b in table.broken
-        ],
-        "conflicts": [{"case": c.case, "text": str(c), "rows": [r.line for r in c.readings]} for c in table.conflicts],
-        "faults": [vars(fault) for fault in table.faults],
-        "map": json.loads(intake.chosen.model_dump_json(exclude_defaults=True)),
-    }
-
-
-def _show(table: TableRead, kept: dict[str, int]) -> None:
-    intake = table.intake
-    click.echo(f"{intake.file}: {len(intake.readings)} readings understood")
-    for note in intake.notes:
-        click.echo(f"  {note}")
-    for column in intake.columns:
-        click.echo(f"\n{column.letters}  {column.heading or '(no heading)'}: {column.means}")
-        click.echo(f"    {column.n_read} read, {column.n_blank} not measured or not given")
-        for said in column.said[:_SHOWN]:
-            times = (
-                f" ({said.count} times, first in row {said.first_line})"
-                if said.count > 1
-                else f" (row {said.first_line})"
-            )
-            click.echo(f"    {said.cell!r} -> {said.read_as}{times}")
-        _rest(len(column.said))
-    if intake.left_out:
-        click.echo(f"\nleft out, not understood or not asked for: {', '.join(intake.left_out)}")
-    if table.broken:
-        gross = sum(broken.is_gross for broken in table.broken)
-        click.echo(
-            f"\n{len(table.broken)} places where attachment is not probing + recession ({gross} beyond any error of "
-            "reading), the largest first. One of the three is wrong; they are kept as charted, for you to settle:"
-        )
-        for broken in table.broken[:_SHOWN]:
-            click.echo(f"    {broken}")
-        _rest(len(table.broken))
-    if table.conflicts:
-        click.echo(f"\n{len(table.conflicts)} quantities whose readings contradict each other; for you to settle:")
-        for conflict in table.conflicts[:_SHOWN]:
-            rows = ", ".join(str(reading.line) for reading in conflict.readings)
-            click.echo(f"    rows {rows}: {conflict.case or ''} {conflict}".replace(":  ", ": "))
-        _rest(len(table.conflicts))
-    if kept:
-        cases = next(iter(kept)) if len(kept) == 1 else f"{len(kept)} cases"
-        click.echo(f"\nkept: {sum(kept.values())} readings of {cases}")
-    elif not table.faults:
-        click.echo("\nnothing was kept (preview)")
-
-
-def _rest(count: int) -> None:
-    if count > _SHOWN:
-        click.echo(f"    and {count - _SHOWN} more; --json lists all")
 
 
 @records.command()
@@ -322,44 +253,94 @@ def show(case: str, as_json: bool) -> int | None:
       festoon records show demo-a
     """
     from festoon import workflow_records as work
-    from festoon.store.looking import staleness, trail_of
+    from festoon.cli.records_shown import case_json, print_case
 
     store = _store()
     known = work.case_known(store, case)
-    record = known.record
-    aside = sum(reading.is_set_aside for reading in record.readings)
-    answer = {
-        "case": case, "version": record.version, "beside": record.beside, "n_readings": len(record.readings),
-        "n_set_aside": aside, "to_settle": _to_settle(known),
-        "left_out": known.left_out, "keep_until": record.keep_until,
-        "plans": [{"number": p.number, "version": p.case_version, "signed_by": [s.by for s in p.signatures],
-                   "superseded_by": p.superseded_by, "stale": staleness(record, p)} for p in record.plans],
-        "files": [vars(f) for f in record.files], "trail": [vars(e) for e in trail_of(store, case)],
-    }  # fmt: skip
     if as_json:
-        click.echo(json.dumps(answer, ensure_ascii=False, indent=1))
-        return None
-    click.echo(f"case {case}: version {record.version}, {len(record.readings)} readings ({aside} set aside)")
-    for number in record.beside:
-        click.echo(f"  version {number} was kept beside the head: compare, and save what is right")
-    for text in _to_settle(known):
-        click.echo(f"  to settle: {text}")
-    for plan in record.plans:
-        signed = ", ".join(f"signed by {s.by} as {s.role}" for s in plan.signatures) or "not signed"
-        late = f", superseded by plan {plan.superseded_by}" if plan.superseded_by else ""
-        stale = "; ".join(staleness(record, plan))
-        click.echo(f"  plan {plan.number}: {signed}{late}{', stale: ' + stale if stale else ''}")
-    for entry in trail_of(store, case):
-        click.echo(f"  {entry.seq:>6}  {entry.at[:19]}  {entry.by}: {entry.what}, {entry.subject} ({entry.why})")
+        click.echo(json.dumps(case_json(store, known), ensure_ascii=False, indent=1))
+    else:
+        print_case(store, known)
     return None
 
 
-def _to_settle(known: CaseKnown) -> list[str]:
-    """What a person has to settle, with the numbers of the readings that ``settle`` takes."""
-    lines = []
-    for conflict in known.conflicts:
-        lines.append(f"readings {', '.join(str(reading.line) for reading in conflict.readings)}: {conflict}")
-    return lines + [f"reading {broken.line}: {broken.text}" for broken in known.broken]
+@records.command()
+@click.argument("case")
+@click.option("--supersedes", type=int, help="Number of the plan whose place this one takes.")
+@click.option("--why", default="planned", show_default=True, help="Reason, for the trail.")
+@_by
+@_json
+@_plainly
+def plan(case: str, supersedes: int | None, why: str, by: str | None, as_json: bool) -> int | None:
+    """Plan a case with everything kept of it, and keep the plan with the readings it used.
+
+    \b
+    Example:
+      festoon records plan demo-a
+    """
+    from festoon import workflow_records as work
+
+    made = work.plan_and_keep(_store(), case, supersedes=supersedes, by=_who(by), why=why)
+    if as_json:
+        click.echo(made.plan.as_json(), nl=False)
+        return None
+    from festoon.cli.summary import print_summary
+
+    print_summary(made.plan)
+    click.echo(f"kept as plan {made.kept.number} of case {case}")
+    return None
+
+
+@records.command()
+@click.argument("case")
+@click.argument("number", type=int)
+@click.option("--role", required=True, help="As what you sign, e.g. surgeon.")
+@click.option("--reason", required=True, help="Why you sign; it stands beside your code.")
+@_by
+@_plainly
+def sign(case: str, number: int, role: str, reason: str, by: str | None) -> int | None:
+    """Sign a kept plan. A signed plan can be superseded, never changed.
+
+    \b
+    Example:
+      festoon records sign demo-a 1 --by op-2 --role surgeon --reason "agreed with the patient"
+    """
+    from festoon import workflow_records as work
+
+    if not by and not os.environ.get(work.WHO_VARIABLE):
+        raise click.BadParameter("a signature needs your code: give it, or set FESTOON_BY", param_hint="--by")
+    stale = work.sign_kept_plan(_store(), case, number, by=_who(by), role=role, reason=reason)
+    click.echo(f"plan {number} of case {case} was signed by {_who(by)} as {role}")
+    for text in stale:
+        click.echo(f"caution: {text}", err=True)
+    return None
+
+
+@records.command()
+@click.argument("case")
+@click.argument("file", type=_FILE)
+@click.option(
+    "--kind", type=click.Choice(["photo", "scan", "volume", "film", "other"]), required=True, help="What it is."
+)
+@click.option("--why", default="attached", show_default=True, help="Reason, for the trail.")
+@_by
+@_json
+@_plainly
+def attach(case: str, file: Path, kind: str, why: str, by: str | None, as_json: bool) -> int | None:
+    """Keep a photograph, scan or volume for a case, without identity; what was taken out is listed.
+
+    \b
+    Example:
+      festoon records attach demo-a front.jpg --kind photo
+    """
+    from festoon import workflow_records as work
+
+    sha256, removed = work.attach(_store(), case, file, kind=kind, by=_who(by), why=why)
+    if as_json:
+        click.echo(json.dumps({"sha256": sha256, "removed": removed}, ensure_ascii=False))
+        return None
+    click.echo(f"kept as {sha256[:12]}; taken out of it: {', '.join(removed) or 'nothing, it held no identity'}")
+    return None
 
 
 @records.command()

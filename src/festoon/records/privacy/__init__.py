@@ -1,0 +1,1 @@
+"""Identity taken out of photographs and volumes before they are kept, with a list of what was taken."""
