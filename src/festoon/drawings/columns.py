@@ -37,6 +37,9 @@ class Column:
     width: float
     """Paper mm."""
     charted: dict[Site, SitePlan]
+    """Facial sites, which are drawn."""
+    lingual_cuts: tuple[str, ...] = ()
+    """Lingual sites that are cut, in words: they are not drawn and must not be forgotten."""
 
     @property
     def end(self) -> float:
@@ -86,6 +89,11 @@ class Development:
         return self.columns[-1].end
 
 
+def is_cut(site: SitePlan) -> bool:
+    """True where gingiva or bone is taken."""
+    return bool(site.bone_removal_mm) or site.incision_level_mm is not None
+
+
 def jaws(plan: Plan) -> list[list[Tooth]]:
     """The charted places of each jaw that has any, upper first, as seen."""
     teeth = as_seen(Tooth(code) for code in plan.teeth)
@@ -109,7 +117,12 @@ def develop(plan: Plan, teeth: Sequence[Tooth], x: float, scale: float) -> Devel
         place = plan.teeth[tooth.fdi]
         width = (place.width_mm or NEUTRAL_WIDTH_MM) * scale
         charted = {s.site: s for s in plan.sites if s.tooth == tooth.fdi and s.site.is_facial}
-        columns.append(Column(tooth, place, x, width, charted))
+        lingual = tuple(
+            s.site.value.replace("_", " ")
+            for s in plan.sites
+            if s.tooth == tooth.fdi and not s.site.is_facial and is_cut(s)
+        )
+        columns.append(Column(tooth, place, x, width, charted, lingual))
         x += width
         previous = tooth
     return Development(tuple(columns), tuple(breaks), midline)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from festoon.drawings.columns import NEUTRAL_WIDTH_MM
+from festoon.drawings.columns import NEUTRAL_WIDTH_MM, is_cut
 from festoon.drawings.hatch import hatched_bone, hatched_gingiva
 from festoon.drawings.palette import Theme
 from festoon.drawings.scale import CHECK_LINE_MM, check_line
@@ -121,8 +121,12 @@ def foot_of(plan: Plan, y: float, width: float, t: Theme) -> tuple[str, float]:
     ]
     if any(t_.width_mm is None and t_.status != "absent" for t_ in plan.teeth.values()):
         notes.append(f"A column without a measured width is drawn {NEUTRAL_WIDTH_MM:g} mm wide.")
-    if any(not site.site.is_facial for site in plan.sites):
-        notes.append("Lingual sites are in the plan file, not in this drawing.")
+    lingual = [site for site in plan.sites if not site.site.is_facial]
+    cut = dict.fromkeys(site.tooth for site in lingual if is_cut(site))
+    if cut:
+        notes.append(f"ALSO CUT on the lingual side, which is not drawn: {', '.join(cut)}; see the sheet.")
+    elif lingual:
+        notes.append("Lingual sites are not drawn; none is cut.")
     notes.append("Rounded to 0.1 mm. Decision support; the operator decides.")
     for row in wrap(" ".join(notes), 2.1, width - 2 * SIDES):
         parts.append(text(x, y, row, 2.1, fill=t.quiet))

@@ -34,6 +34,8 @@ class Theme:
     crest: str
     cej: str
     mucogingival: str
+    finish: str
+    """Restorative finish line."""
     target: str
     stamp: str
     stamp_text: str
@@ -54,6 +56,7 @@ THEMES: dict[ThemeName, Theme] = {
         crest="#6b4a12",
         cej="#1f5c99",
         mucogingival="#2b7a68",
+        finish="#5f3d8f",
         target="#1b242b",
         stamp="#1b242b",
         stamp_text="#ffffff",
@@ -72,6 +75,7 @@ THEMES: dict[ThemeName, Theme] = {
         crest="#e4b968",
         cej="#7db8f2",
         mucogingival="#6fd0b6",
+        finish="#c9adf7",
         target="#eef2f4",
         stamp="#eef2f4",
         stamp_text="#14191d",
@@ -90,6 +94,7 @@ THEMES: dict[ThemeName, Theme] = {
         crest="#000000",
         cej="#333333",
         mucogingival="#333333",
+        finish="#000000",
         target="#000000",
         stamp="#000000",
         stamp_text="#ffffff",

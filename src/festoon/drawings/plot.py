@@ -76,6 +76,11 @@ class Plot:
                 words.append("UNDETERMINED: no cut given")
             elif column.plan.procedure is Procedure.NOT_ADVISED:
                 words.append("surgery NOT ADVISED")
+            asked = {s: level for s, c in column.charted.items() if (level := c.finish_line_mm) is not None}
+            if asked:
+                words.append("finish line " + ", ".join(f"{SITE_LETTERS[s]} {shown(v)}" for s, v in asked.items()))
+            if column.lingual_cuts:
+                words.append(f"ALSO CUT, not drawn: {', '.join(column.lingual_cuts)}")
             for name, sites in ((n, by_tooth.get(code, [])) for n, by_tooth in gaps.items()):
                 if sites:
                     where = "" if len(sites) == len(column.sites) else " " + " ".join(SITE_LETTERS[s] for s in sites)
@@ -138,6 +143,7 @@ class Plot:
             group(self._lines(series, scale) for series in SERIES),
             group(self._edge(column, scale) for column in dev.columns),
             group(self._target(column, scale) for column in dev.columns),
+            group(self._finish_line(column, scale) for column in dev.columns),
             self._notes_text(top, ends),
             text(dev.x - 4.0, ends[0] - 1.0, "mm", 2.1, anchor="end", fill=t.quiet),
             level_ruler(scale, self.low, self.high, dev.x - 1.2, side=-1, theme=t),
@@ -256,7 +262,8 @@ class Plot:
                         )
                     )
                 previous = curve
-                parts += self._gap_ends(column, curve, colour)
+                if not series.where_asked:
+                    parts += self._gap_ends(column, curve, colour)
                 if series.is_measured:
                     parts += [
                         element("circle", cx=x, cy=y, r=0.36, fill=self.theme.paper, stroke=colour, stroke_width=0.2)
@@ -317,6 +324,24 @@ class Plot:
             paint_order="stroke",
         )
 
+    def _finish_line(self, column: Column, scale: LevelScale) -> str:
+        """Diamonds on the finish line: it may lie on the planned margin, which would hide its dash."""
+        r = 0.75
+        return group(
+            [
+                polygon(
+                    [(x - r, y), (x, y - r), (x + r, y), (x, y + r)],
+                    fill=self.theme.paper,
+                    stroke=self.theme.finish,
+                    stroke_width=0.3,
+                )
+                for site, charted in column.charted.items()
+                if charted.finish_line_mm is not None
+                for x, y in [(column.site_x(site), scale.y(charted.finish_line_mm))]
+            ],
+            data_finish=column.tooth.fdi,
+        )
+
     def _notes_text(self, top: float, ends: list[float]) -> str:
         first = top + _NOTE_LEADING if self.apical_is_up else ends[1] + _NOTE_LEADING + 0.4
         return group(
@@ -344,6 +369,8 @@ class Plot:
                 ),
                 None,
             )
+            if last is None and series.where_asked:
+                continue
             if last is None:
                 at = (dev.end, scale.y(self.high - 1))
                 words = f"{series.label}: not {'measured' if series.is_measured else 'given'}"

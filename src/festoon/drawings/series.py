@@ -25,6 +25,8 @@ class Series:
     is_measured: bool
     """True when the plan took it from readings: its sites carry dots, and an unknown is a gap to be named."""
     cap: str = "butt"
+    where_asked: bool = False
+    """True for a line that exists only where somebody asked for it: elsewhere it is not missing and not named."""
 
     def known(self, column: Column, site: Site) -> Mm:
         """The level at a site, None where it is unknown or was not charted."""
@@ -46,7 +48,16 @@ MUCOGINGIVAL = Series(
     True,
     cap="round",
 )
-SERIES = (MUCOGINGIVAL, CREST_PRESENT, CREST_PLANNED, CEJ, MARGIN_PRESENT, MARGIN_PLANNED)
+FINISH_LINE = Series(
+    "restoration's finish line",
+    lambda s: s.finish_line_mm,
+    lambda t: t.finish,
+    0.4,
+    "2.8 0.6 0.5 0.6 0.5 0.6",
+    False,
+    where_asked=True,
+)
+SERIES = (MUCOGINGIVAL, CREST_PRESENT, CREST_PLANNED, CEJ, MARGIN_PRESENT, MARGIN_PLANNED, FINISH_LINE)
 """From the apical side to the coronal, the order in which they are drawn and labelled."""
 
 

@@ -158,6 +158,7 @@ def _named(sites: Iterable[Site]) -> str:
 
 
 def read_alike(columns: Iterable[Mapping[str, Any]]) -> str | None:
-    """One sentence where every tooth was read the same way, else None: then each column says it."""
-    ways = {tuple(column["read"]) for column in columns if column["read"]}
-    return ", ".join(ways.pop()) if len(ways) == 1 else None
+    """One sentence where every margin was read in one way and every crest in one, else None: then each column says it."""
+    ways = list(dict.fromkeys(line for column in columns for line in column["read"]))
+    quantities = {line.split()[0] for line in ways}
+    return ", ".join(ways) if ways and len(ways) == len(quantities) else None

@@ -12,6 +12,7 @@ from festoon.reports.words import METHOD_WORDS, SITE_WORDS, exact, procedure_wor
 
 _ASSUMED = re.compile(r"(?P<quantity>\w+) = .*; (?P<method>\w+) taken as the usual method")
 """A reading in the words of the plan, where the chart did not state its method."""
+_QUANTITY_WORDS = {"cej": "CEJ", "mucogingival": "mucogingival junction"}
 
 
 def detail_content(plan: Plan) -> dict[str, Any]:
@@ -72,16 +73,17 @@ def detail_content(plan: Plan) -> dict[str, Any]:
 
 
 def assumed_methods(plan: Plan) -> list[str]:
-    """By quantity and method, the teeth of which the chart did not say how it was read."""
+    """What the chart did not say how it was read, with the method that was taken; quantities of the same teeth together."""
     found: dict[tuple[str, str], dict[str, None]] = {}
     for site in plan.sites:
         for reading in site.from_:
             if match := _ASSUMED.search(reading):
                 found.setdefault((match["quantity"].removesuffix("_mm"), match["method"]), {})[site.tooth] = None
-    return [
-        f"{quantity.replace('_', ' ')}: {METHOD_WORDS.get(method, method)}, at {', '.join(teeth)}"
-        for (quantity, method), teeth in found.items()
-    ]
+    by_teeth: dict[tuple[str, ...], list[str]] = {}
+    for (quantity, method), teeth in found.items():
+        named = _QUANTITY_WORDS.get(quantity, quantity.replace("_", " "))
+        by_teeth.setdefault(tuple(teeth), []).append(f"{named} {METHOD_WORDS.get(method, method)}")
+    return [f"{', '.join(teeth)}: {', '.join(read)}" for teeth, read in by_teeth.items()]
 
 
 def _is_cut(site: SitePlan) -> bool:

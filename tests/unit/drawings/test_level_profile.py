@@ -177,6 +177,39 @@ def test_no_two_lines_look_alike_without_their_colour() -> None:
     assert len({series.label for series in SERIES}) == len(SERIES)
 
 
+def _with_finish_line(level: float | None) -> Plan:
+    plan = make_plan()
+    sites = tuple(
+        s.model_copy(update={"finish_line_mm": level}) if (s.tooth, s.site) == ("11", Site.MIDFACIAL) else s
+        for s in plan.sites
+    )
+    return plan.model_copy(update={"sites": sites})
+
+
+def test_a_finish_line_is_drawn_named_and_numbered_only_where_one_is_asked_for() -> None:
+    svg = draw_profile(_with_finish_line(9.7))
+    words = " ".join(_words(svg))
+    assert "finish line F 9.7" in words
+    assert "restoration's" in words
+    diamond = next(iter(_group(svg, "data-finish", "11").iter(f"{SVG}polygon")))
+    heights = [float(point.split(",")[1]) for point in diamond.attrib["points"].split()]
+    five, ten = _at(svg, "5")[1] - 0.8, _at(svg, "10")[1] - 0.8
+    assert sum(heights) / 4 == pytest.approx(ten + (five - ten) * 0.3 / 5, abs=0.02)
+    assert "finish line" not in " ".join(_words(draw_profile(_with_finish_line(None))))
+
+
+def test_lingual_sites_that_are_cut_are_said_in_words() -> None:
+    plan = make_plan()
+    mid = next(s for s in plan.sites if s.tooth == "11" and s.site is Site.MIDFACIAL)
+    for bone, said in ((1.0, True), (0.0, False)):
+        update = {"site": Site.MIDLINGUAL, "bone_removal_mm": bone, "incision_level_mm": None}
+        more = plan.model_copy(update={"sites": (*plan.sites, mid.model_copy(update=update))})
+        words = " ".join(_words(draw_profile(more)))
+        assert ("ALSO CUT, not drawn: midlingual" in words) is said
+        assert ("ALSO CUT on the lingual side, which is not drawn: 11; see the sheet." in words) is said
+        assert ("Lingual sites are not drawn; none is cut." in words) is not said
+
+
 def _luminance(colour: str) -> float:
     parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
     red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
@@ -187,7 +220,16 @@ def _luminance(colour: str) -> float:
 def test_every_text_colour_is_legible_on_its_paper(name: ThemeName) -> None:
     theme = THEMES[name]
     paper = _luminance(theme.paper)
-    for colour in (theme.ink, theme.quiet, theme.margin, theme.crest, theme.cej, theme.mucogingival, theme.target):
+    for colour in (
+        theme.ink,
+        theme.quiet,
+        theme.margin,
+        theme.crest,
+        theme.cej,
+        theme.mucogingival,
+        theme.finish,
+        theme.target,
+    ):
         light, dark = sorted((_luminance(colour), paper), reverse=True)
         # 4.5 : 1 is the contrast of normal text in WCAG 2.1, criterion 1.4.3.
         assert (light + 0.05) / (dark + 0.05) >= 4.5

@@ -388,8 +388,12 @@ def test_an_assumed_method_is_named_behind_the_sheet_only() -> None:
                              "cej_mm": 10.4, "mucogingival_mm": 14.0}, "mesial": {}, "distal": {}}  # fmt: skip
     plan = planned({**front(), "11": tooth("11", sites=scanned)})
     assumed = assumed_methods(plan)
-    assert "margin: probed, at 13, 12, 21, 22, 23" in assumed
-    assert any(line.startswith("sounding: sounded, at 13, 12, 11") for line in assumed)
+    by_quantity = {
+        what: next(line.split(":")[0] for line in assumed if what in line)
+        for what in ("margin probed", "sounding sounded")
+    }
+    assert by_quantity["margin probed"] == "13, 12, 21, 22, 23"
+    assert by_quantity["sounding sounded"] == "13, 12, 11, 21, 22, 23"
     first, behind = _pages(write_sheet(plan))[:2]
     assert "usual one was taken" in _one_line(behind)
     assert "usual" not in first
