@@ -58,6 +58,18 @@ def test_the_same_case_gives_the_same_files_in_another_process(chart: Path, tmp_
     assert made[0] == made[1]
 
 
+def test_seen_from_behind_turns_the_chairside_page_alone(chart: Path, tmp_path: Path) -> None:
+    """The plan and the profile are the same bytes; a side that is not known is exit 2."""
+    for side in ("front", "behind"):
+        assert run(["plan", str(chart), "-o", str(tmp_path / side), "--seen-from", side]) == Exit.DONE
+    same = {
+        name: (tmp_path / "front" / name).read_bytes() == (tmp_path / "behind" / name).read_bytes()
+        for name in ("plan.json", "profile.svg", "sheet.pdf")
+    }
+    assert same == {"plan.json": True, "profile.svg": True, "sheet.pdf": False}
+    assert run(["plan", str(chart), "--seen-from", "above"]) == Exit.COMMAND_WRONG
+
+
 def test_wishes_that_cannot_be_met_are_in_the_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit 0: a furcation that stops a finish line is an answer."""
     path = tmp_path / "case.yaml"
