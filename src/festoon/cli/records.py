@@ -230,7 +230,7 @@ def list_(search: str, limit: int | None, as_json: bool) -> int | None:
 
     lines = list_cases(_store(), search=search, limit=limit)
     if as_json:
-        click.echo(json.dumps([vars(line) for line in lines]))
+        click.echo(json.dumps([line._asdict() for line in lines]))
         return None
     for line in lines:
         state = "signed" if line.is_signed else "planned" if line.has_plan else "no plan"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, exists, func, select
 
@@ -27,8 +27,7 @@ from festoon.store.tables import (
 from festoon.store.trail import Entry
 
 
-@dataclass(frozen=True)
-class CaseLine:
+class CaseLine(NamedTuple):
     """One case in a list."""
 
     case: str

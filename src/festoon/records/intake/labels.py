@@ -17,7 +17,7 @@ from festoon.records.intake.understood import Distinct, Said, SheetReader
 from festoon.records.intake.vocabulary import meaning, phrase_meanings
 
 T = TypeVar("T")
-_SHOWN_SAMPLES = 12
+_SHOWN_SAMPLES = 200
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _SIX = {
     Site.MESIOFACIAL: Site.MESIAL,
