@@ -288,10 +288,6 @@ def attach(store: Store, case: str, path: Path, *, kind: str, by: str, why: str)
             cleaned = clean_dicom(data)
         else:
             cleaned = Cleaned(data, ("nothing: a file of this kind is kept as it is",))
-    except ModuleNotFoundError:
-        raise _not_cleaned(
-            path, "a DICOM file, and no reader for it", "Install it: pip install festoon[dicom]."
-        ) from None
     except ValueError as error:
         raise _not_cleaned(path, str(error), "Copy the file again, or save it anew as JPEG or PNG.") from None
     sha256 = keeping.attach_file(store, case, cleaned.data, kind=kind, removed=cleaned.removed, by=by, why=why)

@@ -42,8 +42,6 @@ def clean_dicom(data: bytes) -> Cleaned:
 
     Raises
     ------
-    ModuleNotFoundError
-        If pydicom is not installed (``pip install festoon[dicom]``).
     ValueError
         If it is no DICOM file.
     """
