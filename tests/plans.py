@@ -172,6 +172,9 @@ def _tooth(tooth: Tooth, wish: Wish) -> tuple[ToothPlan, list[SitePlan], PaperTo
                 supracrestal_after_mm=None if after_p is None or margin_p is None else after_p - margin_p,
                 sounding_present_mm=None if crest is None else _half_down(sounding),
                 suture_level_mm=None if unknown else margin_p,
+                suture_level_from_present_edge_mm=None
+                if unknown or margin_p is None or extension is None
+                else margin_p - extension,
                 margin_planned_from_present_edge_mm=None
                 if unknown or margin_p is None or extension is None
                 else margin_p - extension,

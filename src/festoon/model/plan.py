@@ -444,9 +444,11 @@ class PaperSite(PlanPart):
     site: Site
     margin_present_mm: Mm = None
     sounding_present_mm: Mm = None
+    """The reading itself to its nearest step: what the probe of the day is held against."""
     need_mm: Mm = None
     margin_planned_from_present_edge_mm: Mm = None
     suture_level_mm: Mm = None
+    suture_level_from_present_edge_mm: Mm = None
     margin_planned_mm: Mm = None
     crest_present_mm: Mm = None
     crest_planned_mm: Mm = None

@@ -57,7 +57,7 @@ def paper_of(
     rows = _rows(problem, solution, grid)
     notes = [
         "margins rounded coronally, crests apically; everything recomputed from the rounded margin",
-        "amounts of bone are rounded up: the crest level decides when enough is gone, not the amount",
+        "amounts of gingiva and bone are rounded up: the level decides when enough is gone, not the amount",
         "the file keeps the exact values",
     ]
     off = [
@@ -216,7 +216,9 @@ def _site(problem: Problem, grid: _Grid, rows: Mapping[tuple[Tooth, Site], _Row]
         margin_planned_mm=_clean(row.margin) if decided else None,
         margin_planned_from_present_edge_mm=_clean(row.margin - extension) if decided else None,
         crest_present_mm=_clean(row.crest_present),
-        sounding_present_mm=_clean(None if row.crest_present is None else row.crest_present - row.margin_present),
+        sounding_present_mm=_clean(
+            None if plan.sounding_present_mm is None else grid.nearest(plan.sounding_present_mm)
+        ),
         need_mm=plan.need_mm,
         crest_planned_mm=_clean(row.crest) if decided else None,
         crest_planned_from_present_edge_mm=_clean(None if row.crest is None else row.crest - extension)
@@ -228,6 +230,7 @@ def _site(problem: Problem, grid: _Grid, rows: Mapping[tuple[Tooth, Site], _Row]
         bone_removal_mm=_clean(_cut(row) if row.crest is not None else plan.bone_removal_mm) if decided else None,
         supracrestal_after_mm=_clean(None if row.crest is None else row.crest - row.margin) if decided else None,
         suture_level_mm=_clean(suture),
+        suture_level_from_present_edge_mm=_clean(None if suture is None else suture - extension),
     )
 
 

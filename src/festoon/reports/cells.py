@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from festoon.kernels.levels import present_edge_level
 from festoon.model.case import Status
 from festoon.model.dentition import Notation, Site, Tooth
-from festoon.model.plan import Mm, PaperSite, PaperTooth, Plan, Procedure, SitePlan, ToothPlan
+from festoon.model.plan import Mm, PaperSite, PaperTooth, Plan, Procedure, ToothPlan
 from festoon.reports.view import View, right_first
 from festoon.reports.words import (
     METHOD_WORDS,
@@ -22,7 +21,6 @@ from festoon.reports.words import (
     procedure_words,
     short_name,
     taken,
-    to_step,
 )
 
 _STAYS = {Procedure.NONE: "NO CUT", Procedure.NOT_ADVISED: "CUT NOT ADVISED"}
@@ -51,7 +49,6 @@ def _rows(plan: Plan, tooth: Tooth, place: ToothPlan, view: View) -> dict[str, A
     paper = plan.paper.teeth.get(tooth.fdi) or PaperTooth()
     extension = paper.incisal_extension_mm
     printed = {s.site: s for s in plan.paper.sites if s.tooth == tooth.fdi}
-    charted = {s.site: s for s in plan.sites if s.tooth == tooth.fdi}
     mid = printed.get(Site.MIDFACIAL)
     suture = mid.suture_level_mm if mid else None
     return {
@@ -62,19 +59,12 @@ def _rows(plan: Plan, tooth: Tooth, place: ToothPlan, view: View) -> dict[str, A
         "take": taken(paper.excised_collar_mm),
         "move": level(paper.margin_move_mm, NOT_GIVEN),
         "flap": level(paper.apical_shift_mm) if paper.apical_shift_mm else "",
-        "sites": [
-            _site(printed.get(site), charted.get(site), letter, plan.paper.step_mm)
-            for site, letter in letters(tooth, view)
-        ],
+        "sites": [_site(printed.get(site), letter) for site, letter in letters(tooth, view)],
         "keratinised": level(
             paper.keratinised_after_mm, NOT_MEASURED if place.keratinised_present_mm is None else NOT_GIVEN
         ),
         "suture": level(suture, NOT_GIVEN),
-        "suture_today": _today(
-            suture,
-            None if suture is None or extension is None else present_edge_level(suture, extension),
-            NOT_GIVEN,
-        ),
+        "suture_today": _today(suture, mid.suture_level_from_present_edge_mm if mid else None, NOT_GIVEN),
         "others": [_other(s, extension) for s in printed.values() if s.site not in SITE_LETTERS and _is_cut(s)],
     }
 
@@ -90,16 +80,14 @@ def _today(planned: Mm, from_today: Mm, unknown: str) -> str:
     return level(from_today, unknown if planned is None else NOT_KNOWN)
 
 
-def _site(printed: PaperSite | None, charted: SitePlan | None, letter: str, step: float) -> dict[str, Any]:
+def _site(printed: PaperSite | None, letter: str) -> dict[str, Any]:
     """One site of the grid; the chart's unknowns are not measured, the plan's are not given."""
     printed = printed or PaperSite(tooth="", site=Site.MIDFACIAL)
     unknown = NOT_MEASURED if printed.crest_present_mm is None else NOT_GIVEN
     bone = printed.bone_removal_mm
     return {
         "letter": letter,
-        # The reading itself to its nearest step: what today's probe is held against. The paper's own number is made to
-        # add up with rounded levels and may be a step off the chart.
-        "sounding": level(to_step(charted.sounding_present_mm if charted else None, step), NOT_MEASURED),
+        "sounding": level(printed.sounding_present_mm, NOT_MEASURED),
         "bone": taken(bone),
         "is_cut": bool(bone),
         "crest": level(printed.crest_planned_mm, unknown),

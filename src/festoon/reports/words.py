@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from math import floor
-
 from festoon.model.dentition import Notation, Site, Tooth
 from festoon.model.plan import Mm, Procedure
 
@@ -40,11 +38,6 @@ def procedure_words(procedure: Procedure) -> str:
 def level(value: Mm, unknown: str = NOT_MEASURED) -> str:
     """A level or distance to one decimal; the unit stands beside it on the sheet."""
     return unknown if value is None else f"{value:.1f}".replace("-", "−")
-
-
-def to_step(value: Mm, step: float) -> Mm:
-    """A reading to its nearest step, halfway upwards: for showing what was read, never for what is cut."""
-    return None if value is None else floor(value / step + 0.5 + 1e-6) * step
 
 
 def exact(value: Mm, unknown: str = NOT_MEASURED) -> str:
