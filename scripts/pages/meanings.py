@@ -79,6 +79,7 @@ MEANINGS: dict[str, str] = {
     "margin_expected_6m_band_mm": "The expected band after 6 months, incisal end first: a band, never a promise.",
     "margin_expected_12m_band_mm": "The same after 12 months.",
     "crest_planned_from_present_edge_mm": "The planned crest read from the edge that is visible today.",
+    "suture_level_from_present_edge_mm": "The suture level read from the edge that is visible today.",
     "Thinning.advised": "Whether the bone is thick enough that it is thinned first.",
     "bone_thickness_mm": "Thickness of the facial bone as read.",
     "PapillaPlan.between": "The two teeth, patient's right first.",
