@@ -18,6 +18,7 @@ from festoon.records.casefile import parse_case
 from festoon.records.demo import demo_case
 from festoon.workflow import plan_of
 from pages.cases import case_pages
+from pages.data_model import data_model_figure
 from pages.figures import frame_figure, levels_figure
 from pages.formats import format_page
 from pages.reference import bibliography_page, commands_page, limits_page, settings_page
@@ -55,6 +56,7 @@ def pictures() -> dict[str, str]:
         "pictures/profile.svg": f"{profile}\n",
         "pictures/levels.svg": levels_figure(),
         "pictures/frame.svg": frame_figure(),
+        "pictures/records.svg": data_model_figure(),
     }
 
 
