@@ -6,6 +6,7 @@ import functools
 import json
 import os
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
@@ -361,6 +362,26 @@ def settle(case: str, reading: int, is_aside: bool, why: str, by: str | None) ->
 
     judge_reading(_store(), case, reading, is_kept=not is_aside, by=_who(by), why=why)
     click.echo(f"reading {reading} of case {case} was {'set aside' if is_aside else 'taken back'}")
+    return None
+
+
+@records.command()
+@click.argument("case")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), required=True, help="The day, year first.")
+@click.option("--why", required=True, help="Reason, for the trail.")
+@_by
+@_plainly
+def retain(case: str, until: datetime, why: str, by: str | None) -> int | None:
+    """Say until which day a case must be kept. Deleting it before then has to be asked for expressly.
+
+    \b
+    Example:
+      festoon records retain demo-a --until 2036-03-02 --why "ten years after the last visit"
+    """
+    from festoon.store.keeping import keep_until
+
+    keep_until(_store(), case, until.date().isoformat(), by=_who(by), why=why)
+    click.echo(f"case {case} is to be kept until {until.date().isoformat()}")
     return None
 
 

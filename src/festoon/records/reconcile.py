@@ -1,7 +1,7 @@
 """From readings to one value per quantity: combined, converted to the present edge, added where they may be added.
 
 Several readings of one quantity are combined by inverse variance. Readings that contradict each other never reach
-this place: the reader refuses the file until a person has settled them.
+this place through the reader, which refuses the file until a person has settled them; here they are refused again.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ from collections.abc import Sequence
 
 from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.errors import default_method, reading_error
-from festoon.kernels.combine import inverse_variance_mean
 from festoon.kernels.levels import axis_cosine
 from festoon.model.anatomy import Anatomy, Known, PapillaAnatomy, SiteAnatomy, ToothAnatomy
 from festoon.model.case import Case, Phenotype, SiteChart, ToothChart
 from festoon.model.dentition import Pair, Site, Tooth
 from festoon.model.reading import Datum, Reading
+from festoon.records.combination import combine
 from festoon.records.concern import from_present_edge
 
 _DATUM_WORDS = {
@@ -144,10 +144,11 @@ def _crest(
                 by=sounding.by,
             )
     if sounded is not None and direct is not None:
-        value, se = inverse_variance_mean([sounded.value, direct.value], [sounded.se, direct.se])
-        crest: Known | None = Known(
-            value, se, (*sounded.readings, *direct.readings), sounded.days | direct.days, direct.by
-        )
+        together = combine([sounded.value, direct.value], [sounded.se, direct.se])
+        if together.is_conflict:
+            return None, sounding, _contradiction(here, sounded, direct)
+        readings = (*sounded.readings, *direct.readings)
+        crest: Known | None = Known(together.mean, together.se, readings, sounded.days | direct.days, direct.by)
     else:
         crest = direct or sounded
     if crest is not None and margin is not None and direct is not None:
@@ -159,6 +160,13 @@ def _crest(
             crest.by,
         )
     return crest, sounding, conflict if direct is None else None
+
+
+def _contradiction(here: str, sounded: Known, direct: Known) -> str:
+    return (
+        f"{here}: the crest at {sounded.value:.3g} ± {sounded.se:.2g} mm by sounding and at {direct.value:.3g} ± "
+        f"{direct.se:.2g} mm read directly contradict each other; settle which is right"
+    )
 
 
 def _known(
@@ -181,15 +189,28 @@ def _known(
         words.append(_in_words(where, key, reading))
     if not values:
         return None
-    value, se = inverse_variance_mean(values, errors)
+    together = combine(values, errors)
+    if together.is_conflict:
+        faults.append(_unsettled(where, words))
+        return None
     first = readings[0]
     return Known(
-        # A single reading passes unchanged to the last bit.
-        value=values[0] if len(values) == 1 else value,
-        se=errors[0] if len(errors) == 1 else se,
+        value=together.mean,
+        se=together.se,
         readings=tuple(words),
         days=frozenset(reading.at for reading in readings if reading.at is not None),
         by=str(first.method or default_method(key)),
+    )
+
+
+def _unsettled(where: str, words: Sequence[str]) -> Fault:
+    """The last door: a case that came another way than through the reader is not averaged either."""
+    return Fault(
+        file="case",
+        where=where,
+        found="readings that contradict each other: " + " | ".join(words),
+        expected="readings within two combined standard errors",
+        do="Settle which is right, and set the other aside.",
     )
 
 

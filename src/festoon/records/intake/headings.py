@@ -16,6 +16,7 @@ from festoon.records.intake.vocabulary import meaning, phrase_meanings, plain
 
 _NUMBER_LIKE = re.compile(r"[<>]?[+-]?[0-9][0-9.,' ]*(?:mm|cm)?")
 _MOST_HEADER_ROWS = 6
+_AGAIN = re.compile(r" \([0-9]+\)$")
 _UNIT = re.compile(r"[\[(]?\b(mm|cm)\b[\])]?", re.IGNORECASE)
 
 
@@ -104,7 +105,8 @@ def _proposed(name: str, cells: Sequence[Cell]) -> Column | None:
         is_date = any(re.match(r"[0-9]", cell_text(cell)) for cell in cells)
         return Column(holds=Holds.AT if is_date else Holds.DATUM)
     unit = _UNIT.search(name.replace("_", " "))
-    body = _UNIT.sub(" ", name.replace("_", " "))
+    # A heading that stands twice holds a second reading of the same: both are kept, and compared.
+    body = _UNIT.sub(" ", _AGAIN.sub("", name).replace("_", " "))
     declared = re.fullmatch(r"(.*)\b(?:fdi|universal|palmer)\b\W*", body, re.IGNORECASE)
     holds = meaning("column", declared[1] if declared else body)
     if holds is not None:
