@@ -454,6 +454,22 @@ def restore(folder: Path, why: str, by: str | None) -> int | None:
 
 
 @records.command()
+@_plainly
+def collect() -> int | None:
+    """Remove files that no case refers to any more, an hour after they were last needed.
+
+    \b
+    Example:
+      festoon records collect
+    """
+    from festoon.store.erasing import collect_files
+
+    n_files, n_bytes = collect_files(_store())
+    click.echo(f"{n_files} files removed, {n_bytes} bytes")
+    return None
+
+
+@records.command()
 @_json
 @_plainly
 def verify(as_json: bool) -> int | None:

@@ -35,6 +35,9 @@ class Sheet:
     declared: dict[str, str] = field(default_factory=dict)
     """What the file itself says of the whole of it, e.g. its case."""
 
+    places: tuple[str, ...] = ()
+    """The cell each row came from, where the rows were made from the cells of a chart."""
+
     @property
     def is_own(self) -> bool:
         """True for a table in festoon's own words (a readings file, or its export): its sites are the ten."""

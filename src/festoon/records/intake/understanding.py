@@ -15,6 +15,7 @@ from festoon.model.dentition import Notation, Site
 from festoon.model.reading import Datum
 from festoon.records.document import Faults, shown
 from festoon.records.intake import labels
+from festoon.records.intake.across import turned
 from festoon.records.intake.column_map import Column, ColumnMap, Holds
 from festoon.records.intake.headings import declared_notation, headings_of, proposed
 from festoon.records.intake.quantities import FromCej, is_level
@@ -38,6 +39,7 @@ def read_sheet(sheet: Sheet, chosen: ColumnMap, faults: Faults) -> Intake:
     faults : Faults
         Receives every cell and column that cannot be used.
     """
+    sheet = turned(sheet)
     heads = headings_of(sheet, 1 if sheet.declared else chosen.header_rows)
     meant = proposed(heads, sheet, chosen)
     place = {name: index for index, name in enumerate(heads.names)}

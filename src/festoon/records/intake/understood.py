@@ -109,10 +109,11 @@ class SheetReader:
         """Note a cell that cannot be used, with its place."""
         line = self.lines[row]
         letters = column_letters(column)
+        place = self.sheet.places[self.heads.n_rows + row] if self.sheet.places else f"{letters}{line}"
         self.faults.add(
             where=(self.heads.names[column] or letters,),
             line=line,
-            found=f"{found} in cell {letters}{line}",
+            found=f"{found} in cell {place}",
             expected=expected,
             do=do,
         )

@@ -329,3 +329,68 @@ def test_faults_name_file_and_line() -> None:
     _, faults = _read("tooth,site,probing\n11,B,3\n12,B,deep\n")
     assert faults[0].startswith("chart.csv:3: probing: found")
     assert Faults("x").found == []
+
+
+ACROSS = (
+    "Parodontalstatus März,,,,,,\n"
+    "Zahn,12,,,11,,\n"
+    ",DB,B,MB,DB,B,MB\n"
+    "Sondierungstiefe bukkal,3,2,3,3,2,4\n"
+    "Sondierungstiefe palatinal,2,2,2,2,2,\n"
+    "Rezession,0,0,1,0,0,0\n"
+    "Lockerung,0,,,1,,\n"
+)
+
+
+def test_a_chart_with_its_teeth_across() -> None:
+    """As on paper: teeth over their sites, a row for each quantity and surface; what is not understood is said."""
+    intake, faults = _read(ACROSS)
+    assert not faults
+    values = _values(intake)
+    assert ("12", "distal", "probing_depth", 3.0) in values
+    assert ("11", "mesial", "probing_depth", 4.0) in values
+    assert ("11", "midlingual", "probing_depth", 2.0) in values
+    assert ("12", "mesial", "recession", 1.0) in values
+    assert ("11", "mesial_lingual", "probing_depth", 2.0) not in values  # the empty cell is no reading
+    assert len(values) == 6 + 5 + 6
+    assert any('rows left out, not understood: "Lockerung"' in note for note in intake.notes)
+
+
+def test_a_fault_in_a_chart_across_names_its_own_cell() -> None:
+    """Not the cell of the rows that were made of it."""
+    _, faults = _read(ACROSS.replace("3,2,4", "3,2,35"))
+    assert len(faults) == 1
+    assert "chart.csv:4" in faults[0]
+    assert "in cell G4" in faults[0]
+
+
+def test_a_chart_across_is_asked_for_its_notation_too() -> None:
+    """12 and 11 are teeth in two notations."""
+    _, faults = _read(ACROSS, notation=None)
+    assert any("festoon does not guess" in fault for fault in faults)
+
+
+def test_a_chart_across_from_a_merged_workbook() -> None:
+    """The same from merged cells, one tooth over two sites."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["Tooth", 11, None, 21, None], [None, "D", "M", "M", "D"], ["PD", 3, 2, 2, 3]):
+        sheet.append(row)
+    sheet.merge_cells("B1:C1")
+    sheet.merge_cells("D1:E1")
+    packed = io.BytesIO()
+    book.save(packed)
+    intake, faults = _read(packed.getvalue(), "chart.xlsx")
+    assert not faults
+    assert _values(intake) == [
+        ("11", "distal", "probing_depth", 3.0), ("11", "mesial", "probing_depth", 2.0),
+        ("21", "mesial", "probing_depth", 2.0), ("21", "distal", "probing_depth", 3.0),
+    ]  # fmt: skip
+
+
+def test_a_heading_that_stands_twice_is_a_second_reading() -> None:
+    """Both are kept, so that they can be compared."""
+    intake, faults = _read("tooth,PD MB,PD MB\n11,3,5\n")
+    assert not faults
+    assert [reading.value for reading in intake.readings] == [3.0, 5.0]
