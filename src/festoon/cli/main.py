@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from festoon.cli.exits import Exit
+from festoon.cli.phantom import phantom
 from festoon.cli.records import records
 from festoon.errors import InputRefusedError, SolverError
 
@@ -198,6 +199,7 @@ def completion(shell: str) -> None:
 
 
 cli.add_command(records)
+cli.add_command(phantom)
 
 
 def main() -> None:

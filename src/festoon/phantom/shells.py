@@ -1,0 +1,190 @@
+"""Closed surfaces of the parts of a tooth, meshed directly on its angles and levels: no grid, no rounding of edges."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from festoon.phantom.tooth import ToothBody
+
+Floats = NDArray[np.float64]
+Faces = NDArray[np.int64]
+Curve = Callable[[Floats], Floats]
+"""Level by stretched angle."""
+Curve2 = Callable[[Floats, Floats], Floats]
+"""Thickness by stretched angle and level."""
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Triangles, outward orientation."""
+
+    vertices: Floats
+    """Shape (N, 3), mm."""
+    faces: Faces
+    """Shape (M, 3)."""
+
+    def moved(self, matrix: Floats, origin: Floats) -> Mesh:
+        """Local to world: ``origin + p @ matrix``; the orientation is kept where the matrix mirrors."""
+        faces = self.faces if np.linalg.det(matrix) > 0 else self.faces[:, ::-1]
+        return Mesh(self.vertices @ matrix + origin, np.ascontiguousarray(faces))
+
+
+def joined(*meshes: Mesh) -> Mesh:
+    """Several shells as one mesh."""
+    shift = np.cumsum([0] + [len(m.vertices) for m in meshes])
+    return Mesh(
+        np.vstack([m.vertices for m in meshes]),
+        np.vstack([m.faces + s for m, s in zip(meshes, shift, strict=False)]),
+    )
+
+
+def reversed_(mesh: Mesh) -> Mesh:
+    """The mesh turned inside out, as the wall of a hollow."""
+    return Mesh(mesh.vertices, np.ascontiguousarray(mesh.faces[:, ::-1]))
+
+
+def angles(around: int) -> Floats:
+    """Stretched angles of the lines of a mesh, denser towards the mesial and distal where sections are sharp."""
+    t = 2 * np.pi * np.arange(around) / around
+    return t - 0.22 * np.sin(2 * t)
+
+
+def closed(rings: Floats, first: Floats, last: Floats) -> Mesh:
+    """A closed surface from rings (K, A, 3) of one sense and the points that close both ends."""
+    k, around, _ = rings.shape
+    index = np.arange(k * around).reshape(k, around)
+    after = np.roll(index, -1, axis=1)
+    a, b = index[:-1].ravel(), after[:-1].ravel()
+    c, d = after[1:].ravel(), index[1:].ravel()
+    sides = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+    top, bottom = k * around, k * around + 1
+    start = np.stack([np.full(around, top), after[0], index[0]], 1)
+    end = np.stack([np.full(around, bottom), index[-1], after[-1]], 1)
+    vertices = np.vstack([rings.reshape(-1, 3), first, last])
+    return Mesh(vertices, np.concatenate([sides, start, end]))
+
+
+def _cap_rings(body: ToothBody, rim: Floats, inner: int) -> tuple[Floats, Floats]:
+    """Rings from the middle of the cap to its rim (rim not included), and the middle."""
+    centre = rim.mean(axis=0)
+    shares = (np.arange(1, inner) / inner)[:, None, None]
+    flat = centre + shares * (rim[None] - centre)
+    flat[..., 2] = body.cap(flat[..., 0], flat[..., 1])
+    centre = centre.copy()
+    centre[2] = body.cap(centre[:1], centre[1:2])[0]
+    return flat, centre
+
+
+def _past(ring: Floats, by: float) -> Floats:
+    """The middle of a ring, moved apically."""
+    return np.asarray(ring.mean(axis=0) + np.array([0.0, 0.0, by]))
+
+
+def _levels(top: Floats, middle: Floats, end: float, rows: tuple[int, int]) -> Floats:
+    """Levels (rows, angles): from ``top`` to ``middle`` by angle, then to the common ``end``, denser at the apex."""
+    crown = top + (middle - top) * (np.linspace(0, 1, rows[0]) ** 1.25)[:, None]
+    t = np.sin(np.linspace(0, np.pi / 2, rows[1] + 1)[1:])[:, None]
+    return np.vstack([crown, middle + (end - middle) * t])
+
+
+def whole(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60), outward: Curve2 | None = None) -> Mesh:
+    """The tooth as one shell, or swollen by ``outward(phi, w)`` along its normals."""
+    phi = angles(around)
+    top = body.rim(phi)
+    levels = _levels(top, body.cej(phi), body.end - 0.02, rows)
+    p = np.broadcast_to(phi, levels.shape)
+    lateral = body.surface(p, levels)
+    cap, middle = _cap_rings(body, lateral[0], 10)
+    if outward is not None:
+        lateral = lateral + outward(p, levels)[..., None] * body.normals(p, levels)
+    tip = _past(lateral[-1], 0.02)
+    return closed(np.concatenate([cap, lateral]), middle, tip)
+
+
+def enamel_thickness(body: ToothBody, phi: Floats, share: Floats) -> Floats:
+    """Thickness of the enamel at a share (0 rim, 1 CEJ) of the way from the edge: about 1 mm at mid-crown, 0 at the CEJ.
+
+    From memory: 0.9 to 1.0 mm facially at mid-crown of a central; thicker at the edge.
+    """
+    del phi
+    most = 0.115 * body.shape.width
+    return np.asarray(most * (1 - share**2.2) ** 0.8, dtype=np.float64)
+
+
+def _dentine_rings(body: ToothBody, phi: Floats, rows: int) -> tuple[Floats, Floats, Floats]:
+    """Outer enamel rings, dentine rings under them (the last ring of both is the CEJ), and levels of the outer ones."""
+    top, neck = body.rim(phi), body.cej(phi)
+    share = np.linspace(0, 1, rows)[:, None]
+    levels = top + (neck - top) * share
+    p = np.broadcast_to(phi, levels.shape)
+    outer = body.surface(p, levels)
+    edge = 0.14 * body.shape.crown
+    deeper = levels + edge * (1 - share) ** 1.5
+    wall = body.surface(p, deeper)
+    _, _, u0, v0 = body.section(deeper)
+    centre = np.stack([u0, v0, deeper], axis=-1)
+    spoke = wall - centre
+    reach = np.linalg.norm(spoke, axis=-1)
+    thick = np.minimum(enamel_thickness(body, p, np.broadcast_to(share, levels.shape)), 0.45 * reach)
+    inner = centre + spoke * ((reach - thick) / np.maximum(reach, 1e-9))[..., None]
+    inner[-1] = outer[-1]
+    return outer, inner, levels
+
+
+def enamel(body: ToothBody, around: int = 160, rows: int = 90) -> Mesh:
+    """The enamel cap: its rim is the CEJ."""
+    phi = angles(around)
+    outer, inner, _ = _dentine_rings(body, phi, rows)
+    cap, middle = _cap_rings(body, outer[0], 10)
+    floor = inner[0].mean(axis=0)
+    shares = (np.arange(1, 6) / 6)[:, None, None]
+    inside = floor + shares * (inner[0][None] - floor)
+    rings = np.concatenate([cap, outer, inner[-2::-1], inside[::-1]])
+    return closed(rings, middle, floor)
+
+
+def dentine(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60)) -> Mesh:
+    """Dentine and root cementum, with the pulp as a hollow."""
+    phi = angles(around)
+    _, inner, _ = _dentine_rings(body, phi, rows[0])
+    floor = inner[0].mean(axis=0)
+    shares = (np.arange(1, 6) / 6)[:, None, None]
+    inside = floor + shares * (inner[0][None] - floor)
+    levels = _levels(body.rim(phi), body.cej(phi), body.end - 0.02, rows)[rows[0] :]
+    root = body.surface(np.broadcast_to(phi, levels.shape), levels)
+    rings = np.concatenate([inside, inner, root])
+    outside = closed(rings, floor, _past(root[-1], 0.02))
+    return joined(outside, reversed_(pulp(body)))
+
+
+def pulp(body: ToothBody, around: int = 48, rows: int = 60) -> Mesh:
+    """Pulp chamber and canal: a quarter of the section, from below the edge to short of the apex (from memory)."""
+    phi = angles(around)
+    t = np.linspace(0, 1, rows)
+    w = body.shape.crown * 0.45 + t * (body.end - 1.0 - 0.45 * body.shape.crown)
+    scale = (0.26 - 0.12 * t) * np.sqrt(np.clip(1 - (2 * t - 1) ** 8, 0, None)) + 0.002
+    a, b, u0, v0 = body.section(w)
+    x = u0[:, None] + (scale * a)[:, None] * np.cos(phi)
+    y = v0[:, None] + (scale * b)[:, None] * np.sin(phi)
+    rings = np.stack([x, y, np.broadcast_to(w[:, None], x.shape)], axis=-1)
+    return closed(rings, rings[0].mean(axis=0) - [0, 0, 0.02], _past(rings[-1], 0.02))
+
+
+def ligament(body: ToothBody, crest: Curve, width: Curve2, around: int = 160, rows: int = 60) -> Mesh:
+    """The ligament: the shell between root and socket, from the crest to the apex."""
+    phi = angles(around)
+    start = crest(phi)
+    t = np.linspace(0, 1, rows)[:, None]
+    levels = start + (body.end - 0.02 - start) * np.sin(t * np.pi / 2)
+    p = np.broadcast_to(phi, levels.shape)
+    root = body.surface(p, levels)
+    socket = root + width(p, levels)[..., None] * body.normals(p, levels)
+    tip = _past(root[-1], 0.02)
+    deep = _past(socket[-1], 0.2)
+    # From the root's tip up to the crest, then down the socket.
+    rings = np.concatenate([root[::-1], socket[1:]])
+    return closed(rings, tip, deep)

@@ -1,0 +1,199 @@
+"""The finished solids of a jaw: every tooth's parts, its ligament, the bone and the gingiva, watertight, in one frame.
+
+Teeth are meshed directly on their own lines; bone and gingiva by marching cubes on a narrow band of a grid, and what does not belong to
+them is cut out by exact Boolean operations. So no margin is rounded to the grid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from festoon.phantom import shells
+from festoon.phantom.needs import need
+from festoon.phantom.shells import Mesh
+from festoon.phantom.tissues import Collar, Tissues
+
+Floats = NDArray[np.float64]
+Field = Callable[[Floats], Floats]
+
+FEATURE = "making the solids of a phantom"
+_BLOCK = 4
+"""Cells a side of the blocks in which a field is worked out or left out."""
+_REACH = 0.5
+"""A block is worked out when a corner is nearer to the surface than this share of its side."""
+_CHUNK = 60_000
+_SIMPLIFY = 0.003
+"""Triangles that deviate less than this from the surface are merged, mm."""
+
+
+@dataclass(frozen=True)
+class ToothSolids:
+    """The parts of one tooth, jaw coordinates."""
+
+    whole: Mesh
+    enamel: Mesh
+    dentine: Mesh
+    """With the pulp as a hollow."""
+    pulp: Mesh
+    ligament: Mesh
+
+
+@dataclass(frozen=True)
+class Solids:
+    """All solids of one jaw, jaw coordinates."""
+
+    teeth: dict[str, ToothSolids]
+    """By ISO 3950 code."""
+    bone: Mesh
+    gingiva: Mesh
+
+    def every(self) -> dict[str, Mesh]:
+        """Name and mesh of each solid."""
+        out = {"bone": self.bone, "gingiva": self.gingiva}
+        for code, tooth in self.teeth.items():
+            parts = {"enamel": tooth.enamel, "dentine": tooth.dentine, "pulp": tooth.pulp, "ligament": tooth.ligament}
+            out |= {f"{code}-{name}": mesh for name, mesh in parts.items()}
+        return out
+
+
+def in_arch_frame(points: Floats, upper: bool) -> Floats:
+    """Jaw coordinates (height apical) to the arch frame (z superior), and back."""
+    return points if upper else points * np.array([1.0, 1.0, -1.0])
+
+
+def mesh_in_arch_frame(mesh: Mesh, upper: bool) -> Mesh:
+    """The mesh in the arch frame, still with its outside outside."""
+    return mesh if upper else Mesh(in_arch_frame(mesh.vertices, upper), np.ascontiguousarray(mesh.faces[:, ::-1]))
+
+
+def build_solids(tissues: Tissues, spacing: float = 0.15, around: int = 160) -> Solids:
+    """The solids of a jaw.
+
+    Parameters
+    ----------
+    tissues : Tissues
+        The fields.
+    spacing : float
+        Grid of bone and gingiva, mm.
+    around : int
+        Lines round each tooth.
+    """
+    teeth = {collar.placed.tooth.fdi: _tooth(collar, around) for collar in tissues.collars}
+    low = np.array(
+        [min(c.reach[0][0] for c in tissues.collars) - 5, min(c.reach[0][1] for c in tissues.collars) - 4, 0.0]
+    )
+    high = np.array([max(c.reach[1][0] for c in tissues.collars) + 5, tissues.back, tissues.base])
+    gingiva = _cut_flat(_body(tissues.gingiva, low, high, spacing), tissues.back, tissues.base)
+    bone = _cut_flat(_body(tissues.bone, low, high, spacing), tissues.back, tissues.base)
+    roots = _union([_manifold(_swollen(collar, around)) for collar in tissues.collars])
+    return Solids(teeth=teeth, bone=_mesh(_largest(bone - roots)), gingiva=_mesh(_largest(gingiva - bone - roots)))
+
+
+def _tooth(collar: Collar, around: int) -> ToothSolids:
+    placed = collar.placed
+    parts = {
+        "whole": shells.whole(placed.body, around),
+        "enamel": shells.enamel(placed.body, around),
+        "dentine": shells.dentine(placed.body, around),
+        "pulp": shells.pulp(placed.body),
+        "ligament": shells.ligament(placed.body, collar.crest, collar.ligament_width, around),
+    }
+    return ToothSolids(**{name: mesh.moved(placed.matrix, placed.origin) for name, mesh in parts.items()})
+
+
+def _swollen(collar: Collar, around: int) -> Mesh:
+    """The tooth with the room that sulcus and ligament keep round it."""
+
+    def outward(phi: Floats, w: Floats) -> Floats:
+        return collar.sulcus_width(phi, w) + collar.ligament_width(phi, w)
+
+    return shells.whole(collar.placed.body, around, outward=outward).moved(collar.placed.matrix, collar.placed.origin)
+
+
+def in_threads(field: Field, points: Floats) -> Floats:
+    """The field at many points, in chunks on two threads (the same chunks and so the same bytes on any machine)."""
+    chunks = [points[i : i + _CHUNK] for i in range(0, len(points), _CHUNK)]
+    if len(chunks) == 1:
+        return field(points)
+    with ThreadPoolExecutor(2) as pool:
+        return np.concatenate(list(pool.map(field, chunks)))
+
+
+def sampled(field: Field, low: Floats, high: Floats, spacing: float) -> tuple[NDArray[np.float32], Floats]:
+    """The field on a grid, worked out only near its surface; elsewhere its sign.
+
+    Returns
+    -------
+    values : array (nx, ny, nz)
+    origin : array (3,)
+    """
+    step = spacing * _BLOCK
+    blocks = np.ceil((high - low) / step).astype(int) + 1
+    axes = [low[k] + step * np.arange(blocks[k] + 1) for k in range(3)]
+    coarse = in_threads(field, np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, 3))
+    coarse = coarse.reshape(tuple(blocks + 1))
+    corners = np.stack([
+        coarse[i : i + blocks[0], j : j + blocks[1], k : k + blocks[2]] for i in (0, 1) for j in (0, 1) for k in (0, 1)
+    ])  # fmt: skip
+    # The fields grow by about one mm a mm, and the surfaces are smooth at the size of a block.
+    near = (corners.min(axis=0) < _REACH * step) & (corners.max(axis=0) > -_REACH * step)
+    values = np.where(corners.mean(axis=0) > 0, 1, -1).astype(np.float32)
+    values = np.kron(values, np.ones((_BLOCK,) * 3, dtype=np.float32))
+    inside = np.stack(np.meshgrid(*[np.arange(_BLOCK)] * 3, indexing="ij"), -1).reshape(-1, 3)
+    index = np.argwhere(near)
+    cells = (index[:, None, :] * _BLOCK + inside[None]).reshape(-1, 3)
+    values[tuple(cells.T)] = in_threads(field, low + spacing * cells)
+    return values, low
+
+
+def _body(field: Field, low: Floats, high: Floats, spacing: float) -> Any:
+    """A closed manifold of ``field < 0`` within the box."""
+    values, origin = sampled(field, low, high + 2 * spacing, spacing)
+    values = np.pad(values, 1, constant_values=np.float32(1))
+    cubes = need("skimage.measure", FEATURE).marching_cubes
+    vertices, faces, _, _ = cubes(values, 0.0, spacing=(spacing,) * 3)
+    mesh = Mesh(vertices.astype(np.float64) + origin - spacing, faces.astype(np.int64))
+    return _largest(_manifold(mesh).simplify(_SIMPLIFY))
+
+
+def _cut_flat(body: Any, back: float, base: float) -> Any:
+    """The body ended by a flat back and a flat base."""
+    return body.trim_by_plane((0, -1, 0), -back).trim_by_plane((0, 0, -1), -base)
+
+
+def _manifold(mesh: Mesh) -> Any:
+    """The mesh for exact Boolean operations.
+
+    Raises
+    ------
+    ValueError
+        If it is not closed, or inside out.
+    """
+    library = need("manifold3d", FEATURE)
+    body = library.Manifold(
+        library.Mesh64(np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces.astype(np.uint64)))
+    )
+    if body.status() != library.Error.NoError or body.volume() <= 0:
+        raise ValueError(f"a solid of the phantom is not closed: {body.status()}, volume {body.volume():.3f} mm3")
+    return body
+
+
+def _union(bodies: list[Any]) -> Any:
+    library = need("manifold3d", FEATURE)
+    return library.Manifold.batch_boolean(bodies, library.OpType.Add)
+
+
+def _largest(body: Any) -> Any:
+    """The one body, without the crumbs that a cut may leave."""
+    return max(body.decompose(), key=lambda part: part.volume())
+
+
+def _mesh(body: Any) -> Mesh:
+    raw = body.to_mesh64()
+    return Mesh(np.asarray(raw.vert_properties, dtype=np.float64)[:, :3], np.asarray(raw.tri_verts, dtype=np.int64))

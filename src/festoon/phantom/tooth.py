@@ -1,0 +1,196 @@
+"""One tooth as a smooth body: sections across its axis, each star-shaped, and an occlusal surface that caps them.
+
+Local frame of a tooth, mm: ``u`` distal, ``v`` facial, ``w`` apical; w = 0 is the unworn edge or facial cusp tip. A section at
+level w has the half-axes ``a``, ``b`` and the centre (``u0``, ``v0``); in stretched polar coordinates (q, phi) round it the
+surface is q = kappa(phi, w). phi = 0 looks distally, pi/2 facially. Points, normals, offsets and distances all come from
+that one definition, so that every solid and every true value does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from festoon.phantom.forms import FORMS, Form
+
+Floats = NDArray[np.float64]
+
+_NODES = 1600
+_NECK_LEDGE = 0.012
+"""Enamel stands out at the neck by this share of the radius: a modelling choice, about 0.04 mm."""
+
+
+@dataclass(frozen=True)
+class ToothShape:
+    """What a tooth is made from, mm."""
+
+    position: int
+    """1 at the midline to 7."""
+    upper: bool
+    width: float
+    """Greatest mesiodistal extent of the section, before contact facets."""
+    depth: float
+    """Greatest faciolingual extent."""
+    crown: float
+    """Edge to CEJ, midfacially, unworn."""
+    root: float
+    """CEJ to apex."""
+    contact_mesial: float
+    """Level of the greatest width on the mesial side."""
+    contact_distal: float
+    cej_rise_mesial: float
+    """How much more coronal the CEJ is there than midfacially."""
+    cej_rise_distal: float
+    worn: float = 0.0
+    """Height lost from the edge."""
+
+    @property
+    def form(self) -> Form:
+        """The form of the class of this tooth."""
+        return FORMS[self.upper, self.position]
+
+
+@dataclass(frozen=True)
+class Facet:
+    """A flat contact: the body stays where ``normal . p <= offset`` (local frame)."""
+
+    normal: Floats
+    offset: float
+
+
+@dataclass(frozen=True)
+class ToothBody:
+    """The geometry of one tooth in its local frame."""
+
+    shape: ToothShape
+    facets: tuple[Facet, ...] = field(default=())
+
+    @cached_property
+    def end(self) -> float:
+        """Level of the apex."""
+        return self.shape.crown + self.shape.root
+
+    @cached_property
+    def _levels(self) -> Floats:
+        return np.linspace(-1.0, self.end, _NODES)
+
+    @cached_property
+    def _table(self) -> Floats:
+        """By level: a, b, u0, v0, squareness, taper."""
+        made = self.shape.form.profiles(self._levels, self.shape)
+        mesial, distal, facial, lingual = made["mesial"], made["distal"], made["facial"], made["lingual"]
+        section = [(mesial + distal) / 2, (facial + lingual) / 2, (distal - mesial) / 2, (facial - lingual) / 2]
+        return np.stack([*section, made["power"], made["taper"]])
+
+    def _at(self, w: Floats, rows: slice) -> list[Floats]:
+        """Rows of the table at the levels ``w``, linear between its nodes (0.02 mm apart)."""
+        at = np.clip((w + 1.0) * ((_NODES - 1) / (self.end + 1.0)), 0, _NODES - 1.001)
+        i = at.astype(np.int64)
+        share = at - i
+        return [row[i] * (1 - share) + row[i + 1] * share for row in self._table[rows]]
+
+    def section(self, w: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Half-axes a, b and centre u0, v0 of the section at level ``w``."""
+        a, b, u0, v0 = self._at(w, slice(0, 4))
+        return a, b, u0, v0
+
+    def half_width(self, w: Floats, side: str) -> Floats:
+        """Mesial or distal half-width of the section at level ``w``."""
+        a, _, u0, _ = self.section(w)
+        return a + u0 if side == "distal" else a - u0
+
+    def cej(self, phi: Floats) -> Floats:
+        """Level of the cemento-enamel junction at the stretched angle ``phi``."""
+        shape = self.shape
+        along = np.cos(phi)
+        rise = np.where(along > 0, shape.cej_rise_distal, shape.cej_rise_mesial)
+        # The square gives the facial and the lingual arc; lingually the line lies a little more coronal.
+        lingual = np.clip(-np.sin(phi), 0, None) ** 2
+        return np.asarray(shape.crown - rise * np.abs(along) ** 2.2 - 0.3 * lingual, dtype=np.float64)
+
+    def kappa(self, phi: Floats, w: Floats) -> Floats:
+        """The surface in stretched polar coordinates, contact facets not yet cut."""
+        p, taper = self._at(w, slice(4, 6))
+        cos, sin = np.cos(phi), np.sin(phi)
+        across = np.abs(cos) / (1 + taper * sin)
+        base = (across**p + np.abs(sin) ** p) ** (-1 / p)
+        # The enamel ends in a low ledge at the neck.
+        ledge = _NECK_LEDGE / (1 + np.exp((w - self.cej(phi)) / 0.12))
+        return np.asarray(base + self.shape.form.relief(phi, w, self.shape) + ledge, dtype=np.float64)
+
+    def _cut(self, kappa: Floats, phi: Floats, w: Floats, section: tuple[Floats, Floats, Floats, Floats]) -> Floats:
+        a, b, u0, v0 = section
+        for facet in self.facets:
+            n = facet.normal
+            along = n[0] * a * np.cos(phi) + n[1] * b * np.sin(phi)
+            room = facet.offset - n[0] * u0 - n[1] * v0 - n[2] * w
+            limit = np.where(along > 1e-9, room / np.maximum(along, 1e-9), np.inf)
+            kappa = np.minimum(kappa, np.maximum(limit, 1e-3))
+        return kappa
+
+    def surface(self, phi: Floats, w: Floats) -> Floats:
+        """Points of the lateral surface, shape (..., 3)."""
+        phi, w = np.broadcast_arrays(phi, w)
+        section = self.section(w)
+        a, b, u0, v0 = section
+        q = self._cut(self.kappa(phi, w), phi, w, section)
+        return np.stack([u0 + q * a * np.cos(phi), v0 + q * b * np.sin(phi), w], axis=-1)
+
+    def normals(self, phi: Floats, w: Floats, step: float = 2e-3) -> Floats:
+        """Outward unit normals of the lateral surface, shape (..., 3)."""
+        round_ = self.surface(phi + step, w) - self.surface(phi - step, w)
+        down = self.surface(phi, w + step) - self.surface(phi, w - step)
+        n = np.cross(round_, down)
+        return np.asarray(n / np.maximum(np.linalg.norm(n, axis=-1, keepdims=True), 1e-12), dtype=np.float64)
+
+    def cap(self, u: Floats, v: Floats) -> Floats:
+        """Level of the incisal or occlusal surface over (u, v): the tooth lies apical to it."""
+        level = self.shape.form.occlusal(u, v, self.shape)
+        if self.shape.worn > 0:
+            # The facet slopes: the upper tooth loses more lingually, the lower more facially (a modelling choice).
+            away = (0.15 * self.shape.depth - v) if self.shape.upper else (v + 0.15 * self.shape.depth)
+            level = np.maximum(level, self.shape.worn + 0.25 * np.clip(away, 0, None))
+        return np.asarray(level, dtype=np.float64)
+
+    def rim(self, phi: Floats) -> Floats:
+        """Level at which the lateral surface meets the cap, for each angle."""
+        if not self.shape.form.cusps and self.shape.worn <= 0:
+            return np.zeros_like(phi)  # the cap is flat
+        low = np.full_like(phi, -0.5)
+        high = np.full_like(phi, 0.75 * self.shape.crown)
+        for _ in range(32):
+            mid = (low + high) / 2
+            p = self.surface(phi, mid)
+            inside = mid > self.cap(p[..., 0], p[..., 1])
+            high, low = np.where(inside, mid, high), np.where(inside, low, mid)
+        return high
+
+    def polar(self, points: Floats) -> tuple[Floats, Floats, Floats]:
+        """Signed distance to the lateral surface (first order), stretched angle and level of points, shape (N, 3)."""
+        w = points[:, 2]
+        held = np.clip(w, -0.9, self.end - 0.02)
+        section = self.section(held)
+        a, b, u0, v0 = section
+        x, y = (points[:, 0] - u0) / a, (points[:, 1] - v0) / b
+        q = np.hypot(x, y)
+        phi = np.arctan2(y, x)
+        kappa = self._cut(self.kappa(phi, held), phi, held, section)
+        steep = np.hypot(x / a, y / b) / np.maximum(q, 1e-9)
+        d = (q - kappa) / np.maximum(steep, 1e-9)
+        beyond = w - held
+        return np.where(beyond > 0, np.hypot(np.maximum(d, 0), beyond) + np.minimum(d, 0), d), phi, w
+
+    def above_cap(self, points: Floats) -> Floats:
+        """Signed distance (first order) to the incisal or occlusal surface, positive coronal to it, shape (N,)."""
+        u, v = points[:, 0], points[:, 1]
+        step = 0.02
+        level = self.cap(u, v)
+        steep = np.hypot((self.cap(u + step, v) - level) / step, (self.cap(u, v + step) - level) / step)
+        return np.asarray((level - points[:, 2]) / np.hypot(1, steep))
+
+    def distance(self, points: Floats) -> Floats:
+        """Signed distance to the whole tooth (first order), negative inside, shape (N,)."""
+        return np.maximum(self.polar(points)[0], self.above_cap(points))

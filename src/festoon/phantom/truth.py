@@ -1,0 +1,282 @@
+"""The true value of every quantity of a phantom, by the definitions that the readings carry.
+
+Levels are measured along the facial long axis from the present edge. What the definitions of
+:mod:`festoon.model.quantities` leave open is settled here and said in :data:`CHOICES`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from festoon.model.dentition import Pair, Site, Tooth
+from festoon.model.quantities import Quantity, QuantityReading
+from festoon.model.reading import Datum
+from festoon.phantom import curves
+from festoon.phantom.arch import Placed
+from festoon.phantom.curves import Ring
+from festoon.phantom.tissues import LIGAMENT, Tissues
+
+Floats = NDArray[np.float64]
+
+LINE_ANGLE_SHARE = 0.3
+CHOICES = {
+    "crown": "The crown's height, for the axis, is taken from the edge to the midfacial CEJ.",
+    "line angles": f"Mesiofacial and distofacial lie {LINE_ANGLE_SHARE} of the crown width from mid-width.",
+    "papilla": "The view of an embrasure is horizontal, along the mean facial direction of its two teeth.",
+    "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
+    "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction.",
+    "contact": "Surfaces nearer than 0.05 mm touch; the apical end is the most apical such point of the tooth.",
+    "gingiva thickness": "At the level of the midfacial CEJ, from the outer surface inwards along its normal to the tooth.",
+    "bone thickness": "1 mm apical to the midfacial crest, along the normal of the root, ligament (0.2 mm) not counted.",
+    "root distance": "The least distance of the two roots in the horizontal plane of the interproximal crest.",
+    "probing": "Midfacial margin to the bottom of the sulcus, along the axis; a probe would go further.",
+}
+"""What this phantom means where a definition leaves room."""
+
+
+@dataclass(frozen=True)
+class Truth:
+    """True readings of one jaw, and the curves behind them."""
+
+    tissues: Tissues
+
+    @cached_property
+    def margins(self) -> dict[str, Ring]:
+        """Gingival margin by tooth."""
+        return curves.rings(self.tissues, of_bone=False)
+
+    @cached_property
+    def crests(self) -> dict[str, Ring]:
+        """Alveolar crest by tooth."""
+        return curves.rings(self.tissues, of_bone=True)
+
+    @cached_property
+    def cejs(self) -> dict[str, Ring]:
+        """Cemento-enamel junction by tooth."""
+        return curves.cej_rings(self.tissues.arch)
+
+    @cached_property
+    def tips(self) -> dict[str, Floats]:
+        """Papilla tip by pair, jaw coordinates."""
+        return {str(pair): curves.papilla_tip(self.tissues, pair) for pair in self.tissues.arch.mouth.pairs}
+
+    @cached_property
+    def readings(self) -> tuple[QuantityReading, ...]:
+        """Every reading, tooth by tooth as seen."""
+        out: list[QuantityReading] = []
+        for collar in self.tissues.collars:
+            out += self._of_tooth(collar.placed)
+        for pair in self.tissues.arch.mouth.pairs:
+            out += self._of_pair(pair)
+        return tuple(out)
+
+    def value(self, tooth: str, quantity: Quantity, site: Site | None = None) -> float | None:
+        """One true value, or None where the phantom has none."""
+        return self._index.get((tooth, quantity, site))
+
+    @cached_property
+    def _index(self) -> dict[tuple[str | None, Quantity, Site | None], float]:
+        return {(r.tooth, r.quantity, r.site): r.value for r in self.readings}
+
+    def crossings(self, placed: Placed, ring: Ring, across: float, facial: bool = True) -> float:
+        """Level at which a ring crosses the plane ``across`` distal of mid-width."""
+        at = placed.frame.coordinates(ring.points)
+        side = (np.sin(ring.phi) > 0.35) if facial else (np.sin(ring.phi) < -0.35)
+        return float(curves.spline_at(at[side, 0], at[side, 2], across))
+
+    def zenith(self, placed: Placed) -> tuple[float, float]:
+        """Distance distal of mid-width, and level, of the most apical point of the facial margin."""
+        ring = self.margins[placed.tooth.fdi]
+        at = placed.frame.coordinates(ring.points)
+        side = np.flatnonzero(np.sin(ring.phi) > 0.5)
+        k = side[np.argmax(at[side, 2])]
+        around = np.arange(k - 6, k + 7)
+        fit = np.polyfit(at[around, 0] - at[k, 0], at[around, 2], 4)
+        x = np.linspace(at[around, 0].min(), at[around, 0].max(), 2001) - at[k, 0]
+        y = np.polyval(fit, x)
+        return float(x[np.argmax(y)] + at[k, 0]), float(y.max())
+
+    def _of_tooth(self, placed: Placed) -> list[QuantityReading]:
+        fdi, frame, plan = placed.tooth.fdi, placed.frame, placed.plan
+        margin, crest, cej = self.margins[fdi], self.crests[fdi], self.cejs[fdi]
+        out: list[QuantityReading] = []
+
+        def say(quantity: Quantity, value: float, site: Site | None = None) -> None:
+            out.append(_reading(placed.tooth, quantity, value, site))
+
+        at = frame.coordinates(self._crown(placed))
+        say(Quantity.CROWN_WIDTH, float(np.ptp(at[:, 0])))
+        offset, length = self.zenith(placed)
+        say(Quantity.CROWN_LENGTH, length)
+        say(Quantity.ZENITH_OFFSET, offset)
+        say(Quantity.EDGE_HEIGHT, float(frame.edge[2]))
+        tip = placed.to_jaw(np.array([[0.0, 0.0, placed.body.end]]) + _apex_shift(placed))
+        say(Quantity.ROOT_APEX_LEVEL, float(frame.coordinates(tip)[0, 2]))
+        apart = LINE_ANGLE_SHARE * float(np.ptp(at[:, 0]))
+        for site, across, facial in (
+            (Site.MESIOFACIAL, -apart, True), (Site.MIDFACIAL, 0.0, True), (Site.DISTOFACIAL, apart, True),
+            (Site.MIDLINGUAL, 0.0, False),
+        ):  # fmt: skip
+            levels = [self.crossings(placed, ring, across, facial) for ring in (margin, crest, cej)]
+            say(Quantity.MARGIN_LEVEL, levels[0], site)
+            say(Quantity.CREST_LEVEL, levels[1], site)
+            say(Quantity.SOUNDING, levels[1] - levels[0], site)
+            say(Quantity.CEJ_LEVEL, levels[2], site)
+        middle = self.value_of(out, Quantity.MARGIN_LEVEL, Site.MIDFACIAL)
+        bone = self.value_of(out, Quantity.CREST_LEVEL, Site.MIDFACIAL)
+        neck = self.value_of(out, Quantity.CEJ_LEVEL, Site.MIDFACIAL)
+        say(Quantity.MUCOGINGIVAL_LEVEL, middle + plan.keratinised, Site.MIDFACIAL)
+        say(Quantity.KERATINISED_WIDTH, plan.keratinised, Site.MIDFACIAL)
+        sulcus = self._sulcus(placed) - middle
+        say(Quantity.PROBING_DEPTH, sulcus, Site.MIDFACIAL)
+        say(Quantity.ATTACHED_WIDTH, plan.keratinised - sulcus, Site.MIDFACIAL)
+        if neck > middle + 0.3:
+            say(Quantity.GINGIVA_THICKNESS, self._gingiva_thickness(placed, neck), Site.MIDFACIAL)
+        thickness = self._bone_thickness(placed, bone + 1.0)
+        if thickness is not None:
+            say(Quantity.BONE_THICKNESS, thickness, Site.MIDFACIAL)
+        if plan.crowned:
+            say(Quantity.FINISH_LINE_LEVEL, middle + FINISH_LINE_UNDER, Site.MIDFACIAL)
+        return out
+
+    @staticmethod
+    def value_of(readings: list[QuantityReading], quantity: Quantity, site: Site) -> float:
+        """The value of a reading just made."""
+        return next(r.value for r in readings if r.quantity is quantity and r.site is site)
+
+    def _crown(self, placed: Placed) -> Floats:
+        """Points of the crown coronal to the margin, jaw coordinates."""
+        lines, ring = placed.lines, self.margins[placed.tooth.fdi]
+        limit = np.interp(np.mod(lines.phi, 2 * np.pi), ring.phi, ring.levels, period=2 * np.pi)
+        return placed.to_jaw(np.concatenate([lines.points[lines.levels <= limit], lines.cap]))
+
+    def _sulcus(self, placed: Placed) -> float:
+        """Level of the bottom of the sulcus, midfacially."""
+        collar = next(c for c in self.tissues.collars if c.placed is placed)
+        phi = np.linspace(np.radians(50), np.radians(130), 161)
+        points = placed.to_jaw(placed.body.surface(phi, collar.margin(phi) + collar.sulcus))
+        at = placed.frame.coordinates(points)
+        return float(curves.spline_at(at[:, 0], at[:, 2], 0.0))
+
+    def _gingiva_thickness(self, placed: Placed, level: float) -> float:
+        outer = curves.surface_point(self.tissues, placed, level)
+        e = 0.02
+        steps = np.concatenate([outer + e * np.eye(3), outer - e * np.eye(3)])
+        g = self.tissues.gingiva(steps)
+        n = (g[:3] - g[3:]) / np.linalg.norm(g[:3] - g[3:])
+        depths = np.arange(0.0, 6.0, 0.05)
+        d = placed.body.distance(placed.to_local(outer - depths[:, None] * n))
+        k = int(np.argmax(d < 0))
+        return float(depths[k - 1] + 0.05 * d[k - 1] / (d[k - 1] - d[k]))
+
+    def _bone_thickness(self, placed: Placed, level: float) -> float | None:
+        phi = np.linspace(np.radians(60), np.radians(120), 121)
+        frame, body = placed.local_frame, placed.body
+        w = np.full(121, level)
+        for _ in range(6):
+            w = w + level - frame.coordinates(body.surface(phi, w))[:, 2]
+        at = frame.coordinates(body.surface(phi, w))
+        mid = float(curves.spline_at(at[:, 0], phi, 0.0))
+        low = float(curves.spline_at(at[:, 0], w, 0.0))
+        root = body.surface(np.array([mid]), np.array([low]))
+        n = body.normals(np.array([mid]), np.array([low]))
+        depths = np.arange(LIGAMENT, 5.0, 0.02)
+        inside = self.tissues.bone(placed.to_jaw(root + depths[:, None] * n))
+        if inside[0] > 0:
+            return None
+        k = int(np.argmax(inside > 0))
+        return float(depths[k - 1] + 0.02 * inside[k - 1] / (inside[k - 1] - inside[k])) - LIGAMENT
+
+    def interproximal_crest(self, placed: Placed, across: float, near: float) -> float:
+        """Level of the most coronal bone in the plane ``across`` distal of mid-width, near a level."""
+        frame = placed.frame
+        depths = np.arange(-5.0, 4.01, 0.1)
+        foot = frame.edge + (frame.middle + across) * frame.distal
+        middle = float(frame.coordinates(placed.to_jaw(placed.lines.points[100]))[:, 1].mean())
+        base = foot + (middle + depths[:, None]) * frame.facial
+        low, high = base + (near - 3.5) * frame.axis, base + (near + 4.0) * frame.axis
+        columns = np.arange(0, 7.5, 0.25)
+        sign = (
+            self.tissues.bone((low[:, None] + columns[None, :, None] * frame.axis).reshape(-1, 3)).reshape(
+                len(base), -1
+            )
+            < 0
+        )
+        k = np.argmax(sign, axis=1)
+        found = sign.any(axis=1) & (k > 0)
+        a = low[found] + columns[k[found] - 1, None] * frame.axis
+        b = low[found] + columns[k[found], None] * frame.axis
+        share = curves._between(self.tissues.bone, a, b)
+        points = a + share[:, None] * (b - a)
+        free = np.ones(len(points), dtype=bool)
+        for other in self.tissues.arch.teeth:
+            free &= other.body.distance(other.to_local(points)) > 0
+        del high
+        levels = frame.coordinates(points[free])[:, 2]
+        return float(levels.min())
+
+    def _of_pair(self, pair: Pair) -> list[QuantityReading]:
+        out: list[QuantityReading] = []
+        ends = curves.contact_end(self.tissues.arch, pair)
+        tip = self.tips[str(pair)]
+        heights = []
+        for tooth in (pair.right, pair.left):
+            placed, site = self.tissues.arch.of(tooth), pair.site_of(tooth)
+            frame = placed.frame
+            across, _, level = (float(x) for x in frame.coordinates(tip[None])[0])
+            _, length = self.zenith(placed)
+            crest = self.interproximal_crest(placed, across, level + 4.5)
+            heights.append(float(tip[2] + (crest - level) * frame.axis[2]))
+            cej = frame.coordinates(self.cejs[tooth.fdi].points)
+            half = cej[:, 0] < 0 if site is Site.MESIAL else cej[:, 0] > 0
+            values = {
+                Quantity.MARGIN_LEVEL: level,
+                Quantity.PAPILLA_HEIGHT: length - level,
+                Quantity.CREST_LEVEL: crest,
+                Quantity.SOUNDING: crest - level,
+                Quantity.CEJ_LEVEL: float(cej[half, 2].min()),
+            }
+            if ends is not None:
+                values[Quantity.CONTACT_LEVEL] = float(frame.coordinates(ends[tooth.fdi][None])[0, 2])
+            out += [_reading(tooth, quantity, value, site) for quantity, value in values.items()]
+        right, left = self.tissues.arch.of(pair.right), self.tissues.arch.of(pair.left)
+        apart = root_distance(right, left, float(np.mean(heights)))
+        if apart is not None:
+            out.append(_reading(pair.right, Quantity.ROOT_DISTANCE, apart, pair.site_of(pair.right)))
+        return out
+
+
+FINISH_LINE_UNDER = 0.3
+"""Finish line of a crowned tooth apical to the margin, mm (common practice, no source)."""
+
+
+def root_distance(right: Placed, left: Placed, height: float) -> float | None:
+    """Least distance of two roots in a horizontal plane."""
+    sections = []
+    for placed in (right, left):
+        points = placed.to_jaw(placed.lines.points)
+        ring = placed.lines.ring(points[..., 2], height)
+        sections.append(placed.to_jaw(ring)[np.isfinite(ring).all(axis=1)])
+    if not len(sections[0]) or not len(sections[1]):
+        return None
+    return float(np.sqrt(((sections[0][:, None, :2] - sections[1][None, :, :2]) ** 2).sum(-1).min()))
+
+
+def _apex_shift(placed: Placed) -> Floats:
+    _, _, u0, v0 = placed.body.section(np.array([placed.body.end - 0.02]))
+    return np.array([[float(u0[0]), float(v0[0]), 0.0]])
+
+
+def _reading(tooth: Tooth, quantity: Quantity, value: float, site: Site | None) -> QuantityReading:
+    return QuantityReading(
+        tooth=tooth.fdi,
+        site=site,
+        quantity=quantity,
+        value=round(value, 4),
+        datum=Datum.PRESENT_EDGE if quantity.is_level else None,
+        by="phantom",
+    )
