@@ -23,7 +23,7 @@ from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
 from festoon.records.conflicts import Conflict, conflicts
 from festoon.records.document import Faults, Listing, Node, Scalar, decoded
-from festoon.records.identities import BrokenSum, broken_sums
+from festoon.records.identities import BrokenSum, broken_sums, mended_by_turning
 from festoon.records.intake.column_map import ColumnMap
 from festoon.records.intake.files import table_intake
 from festoon.records.intake.outgoing import write_readings
@@ -69,8 +69,15 @@ class TableRead:
     """Rows whose attachment is not probing plus recession."""
     conflicts: tuple[Conflict, ...]
     """Readings of one quantity in this table that contradict each other."""
+    n_mended_by_turning: int
+    """How many of the broken rows would add up if recession were charted with the other sign."""
     faults: tuple[Fault, ...]
     """With any of these nothing can be kept."""
+
+    @property
+    def is_sign_doubtful(self) -> bool:
+        """True where the other sign of recession would mend most of what does not add up."""
+        return self.n_mended_by_turning > len(self.broken) / 2
 
 
 def read_table(path: Path, chosen: ColumnMap, *, sheet: str | None = None) -> TableRead:
@@ -82,10 +89,13 @@ def read_table(path: Path, chosen: ColumnMap, *, sheet: str | None = None) -> Ta
         If the file is no table at all.
     """
     intake, faults = table_intake(path.read_bytes(), path.name, chosen, sheet=sheet)
+    within = chosen.attachment_within_mm
+    broken = tuple(broken_sums(intake.readings, within))
     return TableRead(
         intake,
-        tuple(broken_sums(intake.readings, chosen.attachment_within_mm)),
+        broken,
         tuple(conflicts(intake.readings)),
+        mended_by_turning(broken, within),
         () if not faults.found else faults.error().faults,
     )
 

@@ -34,6 +34,7 @@ def table_json(table: TableRead, kept: dict[str, int]) -> dict[str, Any]:
             | {"probing": b.probing, "recession": b.recession, "apart_mm": round(b.apart, 6), "gross": b.is_gross}
             for b in table.broken
         ],
+        "sign_doubtful": table.is_sign_doubtful,
         "conflicts": [{"case": c.case, "text": str(c), "rows": [r.line for r in c.readings]} for c in table.conflicts],
         "faults": [vars(fault) for fault in table.faults],
         "map": json.loads(intake.chosen.model_dump_json(exclude_defaults=True)),
@@ -68,6 +69,11 @@ def print_table(table: TableRead, kept: dict[str, int]) -> None:
         for broken in table.broken[:_SHOWN]:
             click.echo(f"    {broken}")
         _rest(len(table.broken))
+    if table.is_sign_doubtful:
+        click.echo(
+            f"    CAUTION: {table.n_mended_by_turning} of these add up if recession is charted the other way round. Does this "
+            "practice write a margin coronal to the CEJ as positive? Then declare positive: coronal in the column map."
+        )
     if table.conflicts:
         click.echo(f"\n{len(table.conflicts)} quantities whose readings contradict each other; for you to settle:")
         for conflict in table.conflicts[:_SHOWN]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -79,6 +79,15 @@ def broken_sums(readings: Iterable[ChartReading], within_mm: float) -> list[Brok
         place = (reading.case, reading.tooth, reading.site, reading.at, line)
         places[place].setdefault(reading.quantity, reading)
     return sorted(_broken(places, within_mm), key=lambda broken: -abs(broken.apart))
+
+
+def mended_by_turning(broken: Sequence[BrokenSum], within_mm: float) -> int:
+    """How many of the broken places would add up if recession were charted the other way round.
+
+    Where that is most of them, the sign of the column is wrong, not the readings: a margin coronal to the CEJ would
+    be taken for recession, millimetre for millimetre.
+    """
+    return sum(abs(place.attachment - (place.probing - place.recession)) <= within_mm for place in broken)
 
 
 def _broken(places: dict[_Place, dict[str, ChartReading]], within_mm: float) -> Iterator[BrokenSum]:

@@ -44,8 +44,7 @@ def verify(store: Store) -> Verdict:
         verdict.broken.append(f"the database file: {wrong}")
         return verdict
     with store.read() as connection:
-        recorded = _rows_by_entry(connection)
-        deleted = _chain(connection, recorded, verdict)
+        deleted = _chain(connection, _Recorded(connection), verdict)
         _heads(connection, verdict, deleted)
         wanted = {row.sha256 for row in connection.execute(select(case_files.c.sha256).distinct())}
     for sha256 in sorted(wanted):
@@ -60,22 +59,42 @@ def verify(store: Store) -> Verdict:
     return verdict
 
 
-def _rows_by_entry(connection: Connection) -> dict[int, dict[Table, list[dict[str, Any]]]]:
-    found: dict[int, dict[Table, list[dict[str, Any]]]] = defaultdict(dict)
-    for table in SEALED_TABLES:
-        for row in connection.execute(select(table)).mappings():
-            found[row["entry"]].setdefault(table, []).append(dict(row))
-    return found
+class _Recorded:
+    """The rows of every table in the order of their entries, read as the chain is walked: never all at once."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._tables = {
+            table: iter(
+                connection.execute(select(table).order_by(table.c.entry).execution_options(yield_per=2000)).mappings()
+            )
+            for table in SEALED_TABLES
+        }
+        self._next = {table: next(rows, None) for table, rows in self._tables.items()}
+
+    def take(self, seq: int) -> dict[Table, list[dict[str, Any]]]:
+        """The rows of one entry, in every table that has some."""
+        found: dict[Table, list[dict[str, Any]]] = {}
+        for table, rows in self._tables.items():
+            while (row := self._next[table]) is not None and row["entry"] == seq:
+                found.setdefault(table, []).append(dict(row))
+                self._next[table] = next(rows, None)
+        return found
+
+    @property
+    def left(self) -> list[int]:
+        """Entries whose rows nobody asked for: the first of each table."""
+        return sorted({int(row["entry"]) for row in self._next.values() if row is not None})
 
 
-def _chain(
-    connection: Connection, recorded: dict[int, dict[Table, list[dict[str, Any]]]], verdict: Verdict
-) -> dict[str, int]:
+def _chain(connection: Connection, recorded: _Recorded, verdict: Verdict) -> dict[str, int]:
     """Walk the chain; returns the deleted cases with their tombstones."""
-    rows = connection.execute(select(trail).order_by(trail.c.seq)).mappings().all()
-    deleted = {row["case_id"]: row["seq"] for row in rows if row["what"] == DELETED}
+    tombstones = connection.execute(select(trail.c.case_id, trail.c.seq).where(trail.c.what == DELETED))
+    deleted = {str(row.case_id): int(row.seq) for row in tombstones}
     previous, at = GENESIS, ""
-    for number, row in enumerate(rows, start=1):
+    number = 0
+    for number, row in enumerate(
+        connection.execute(select(trail).order_by(trail.c.seq).execution_options(yield_per=2000)).mappings(), start=1
+    ):
         seq = row["seq"]
         if seq != number:
             verdict.broken.append(f"trail entry {number} is missing")
@@ -84,7 +103,7 @@ def _chain(
             verdict.broken.append(f"trail entry {seq} does not follow the one before it")
         if chained(dict(row)) != row["hash"]:
             verdict.broken.append(f"trail entry {seq} was changed")
-        here = recorded.pop(seq, {})
+        here = recorded.take(seq)
         if row["salt"] is None:
             if deleted.get(row["case_id"], 0) < seq or here:
                 verdict.broken.append(f"trail entry {seq} lost its reason, and its case was not deleted")
@@ -93,9 +112,9 @@ def _chain(
         if row["at"] < at:
             verdict.notes.append(f"trail entry {seq} is dated before the one it follows: the clock was moved back")
         previous, at = row["hash"], row["at"]
-    for seq in sorted(recorded):
+    for seq in recorded.left:
         verdict.broken.append(f"there are records of a trail entry {seq} that is not there")
-    verdict.n_entries, verdict.head = len(rows), previous
+    verdict.n_entries, verdict.head = number, previous
     return deleted
 
 

@@ -87,6 +87,14 @@ def test_what_is_kept_comes_back_and_is_settled(
     assert _json(capsys)["whole"] is True
 
 
+def test_a_sign_the_wrong_way_round_is_asked_about(chart: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A practice that writes recession as negative: its sums tell, and it is asked, not turned in silence."""
+    chart.write_text("tooth,site,probing,recession,attachment\n11,MB,3,-1,4\n11,B,2,-2,4\n12,B,3,0,3\n12,MB,2,-1,9\n")
+    options = ["--case", "demo-a", "--notation", "fdi", "--preview"]
+    assert run(["records", "import", str(chart), *options]) == 0
+    assert "CAUTION: 2 of these add up if recession is charted the other way round" in capsys.readouterr().out
+
+
 def test_no_name_of_a_file_gets_into_the_store(chart: Path, home: Path) -> None:
     """A practice names its files after people."""
     run(["records", "import", str(chart), "--case", "demo-a", "--notation", "fdi"])
