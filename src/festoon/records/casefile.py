@@ -24,7 +24,6 @@ from festoon.records.plausible import concerns
 from festoon.records.tooth_keys import Labels, labels_of
 from festoon.records.yaml_syntax import compose_yaml
 
-CASE_FORMAT = "festoon-case/1"
 _SYNTAX = {".yaml": compose_yaml, ".yml": compose_yaml, ".json": compose_json}
 _ROUNDS = 12
 """Setting faulty things aside can bare another fault; a sound file takes one round."""
@@ -52,6 +51,17 @@ def read_case(path: Path) -> CaseFile:
         If the file cannot be read or has faults: all of them together.
     """
     faults = Faults(path.name or str(path))
+    return parse_case(bytes_of(path, faults), faults.file)
+
+
+def bytes_of(path: Path, faults: Faults) -> bytes:
+    """The bytes of a file, at most one more than a file may have.
+
+    Raises
+    ------
+    InputRefusedError
+        If there is no such file, or it is none that can be read.
+    """
     try:
         # Asked first: opening a pipe or a device would wait for ever.
         is_ordinary = path.is_file() or not path.exists()
@@ -61,24 +71,27 @@ def read_case(path: Path) -> CaseFile:
                 data = stream.read(MAX_BYTES + 1)
     except FileNotFoundError:
         faults.refuse(
-            line=None, found="no such file", expected="a case file", do="Check the name and the folder it is in."
+            line=None,
+            found="no such file",
+            expected=f"a {faults.kind} file",
+            do="Check the name and the folder it is in.",
         )
     except (OSError, ValueError) as error:
         reason = (error.strerror or "").lower() if isinstance(error, OSError) else "no name of a file"
         faults.refuse(
             line=None,
             found=f"a file that cannot be opened ({reason or 'no reason given'})",
-            expected="a case file that you may read",
+            expected=f"a {faults.kind} file that you may read",
             do="Check the name and who may read the file.",
         )
     if not is_ordinary:
         faults.refuse(
             line=None,
             found="a folder" if path.is_dir() else "something that is no ordinary file",
-            expected="a case file",
-            do="Name the case file itself.",
+            expected=f"a {faults.kind} file",
+            do=f"Name the {faults.kind} file itself.",
         )
-    return parse_case(data, faults.file)
+    return data
 
 
 def parse_case(data: bytes, name: str) -> CaseFile:
@@ -91,8 +104,8 @@ def parse_case(data: bytes, name: str) -> CaseFile:
     """
     faults = Faults(name)
     notes: list[str] = []
-    root = _tree(data, name, faults)
-    _check_format(root, faults, notes)
+    root = tree_of(data, faults)
+    check_format(root, faults, notes)
     labels = labels_of(root, faults)
     draft = drafted(Case, root, labels.keys, faults)
     _set_roles(draft, labels)
@@ -104,45 +117,54 @@ def parse_case(data: bytes, name: str) -> CaseFile:
     return CaseFile(case, hashlib.sha256(data).hexdigest(), name, tuple(notes))
 
 
-def _tree(data: bytes, name: str, faults: Faults) -> Table:
-    compose = _SYNTAX.get(Path(name).suffix.lower())
+def tree_of(data: bytes, faults: Faults) -> Table:
+    """The tree of a file; its name says by its ending whether it is YAML or JSON.
+
+    Raises
+    ------
+    InputRefusedError
+        If the bytes are no table of keys and values.
+    """
+    ending = Path(faults.file).suffix
+    compose = _SYNTAX.get(ending.lower())
     if compose is None:
         faults.refuse(
             line=None,
-            found=f"a file name that ends in {shown(Path(name).suffix)[1:-1] or 'nothing'}",
-            expected="a case file ending in .yaml, .yml or .json",
-            do="Name the case file, or give it the ending of what it holds.",
+            found=f"a file name that ends in {shown(ending)[1:-1] or 'nothing'}",
+            expected=f"a {faults.kind} file ending in .yaml, .yml or .json",
+            do=f"Name the {faults.kind} file, or give it the ending of what it holds.",
         )
     root: Node | None = compose(decoded(data, faults), faults)
     if not isinstance(root, Table) or not root.entries:
         faults.refuse(
             line=None if root is None else root.line,
             found="no values" if root is None else described(root),
-            expected=f"a case: keys and values, beginning with format: {CASE_FORMAT}",
+            expected=f"a {faults.kind} file: keys and values, beginning with format: festoon-{faults.kind}/1",
             do="Check that this is the right file.",
         )
     return root
 
 
-def _check_format(root: Table, faults: Faults, notes: list[str]) -> None:
+def check_format(root: Table, faults: Faults, notes: list[str]) -> None:
     """Another format is refused at once: its keys would only give a hundred faults that explain nothing."""
     entry = root.entry("format")
+    wanted = f"festoon-{faults.kind}/1"
     if entry is None:
-        notes.append(f"format: not said; read as {CASE_FORMAT}")
+        notes.append(f"format: not said; read as {wanted}")
         return
     value = entry.value.value if isinstance(entry.value, Scalar) else None
-    if value == CASE_FORMAT:
+    if value == wanted:
         return
     is_other = isinstance(value, str) and value.startswith("festoon-")
     faults.refuse(
         where=("format",),
         line=entry.line,
         found=described(entry.value),
-        expected=CASE_FORMAT,
+        expected=wanted,
         do=(
-            "This is another kind of file, or a case of another version of the format; name the case file."
+            f"This is another kind of file, or one of another version of the format; name the {faults.kind} file."
             if is_other
-            else f"Write format: {CASE_FORMAT} if this is a case file."
+            else f"Write format: {wanted} if this is a {faults.kind} file."
         ),
     )
 

@@ -119,6 +119,8 @@ class Faults:
 
     file: str
     found: list[Fault] = field(default_factory=list)
+    kind: str = "case"
+    """What the file should be, in words: a ``case`` file, a ``readings`` file."""
 
     def add(self, *, where: Sequence[Step] = (), line: int | None, found: str, expected: str, do: str) -> None:
         """Note one fault.
@@ -146,7 +148,7 @@ class Faults:
                     where="",
                     found=f"{rest} more faults"
                     + (", and reading stopped" if len(self.found) >= _STOP_AT_FAULTS else ""),
-                    expected="a case file",
+                    expected=f"a {self.kind} file",
                     do="Settle those above first, then read the file again.",
                     line=by_line[-1].line,
                 )
@@ -178,8 +180,8 @@ def decoded(data: bytes, faults: Faults) -> str:
         faults.refuse(
             line=None,
             found=f"more than {MAX_BYTES // 1_000_000} MB",
-            expected="a case file, which stays far below that",
-            do="Check that this is the right file; scans and photographs do not go into a case file.",
+            expected=f"a {faults.kind} file, which stays far below that",
+            do=f"Check that this is the right file; scans and photographs do not go into a {faults.kind} file.",
         )
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         faults.refuse(
@@ -197,7 +199,7 @@ def decoded(data: bytes, faults: Faults) -> str:
             line=line,
             found=f"the byte 0x{data[error.start]:02X} at place {column} of line {line} (byte {error.start})",
             expected="UTF-8 text",
-            do="Save the file again as text with the encoding UTF-8; a picture, scan or spreadsheet is no case file.",
+            do=f"Save the file again as text with the encoding UTF-8; a picture, scan or spreadsheet is no {faults.kind} file.",
         )
     steering = re.search(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]", text)
     if steering:
@@ -211,7 +213,7 @@ def decoded(data: bytes, faults: Faults) -> str:
         faults.refuse(
             line=1,
             found="an empty file",
-            expected="a case, beginning with format: festoon-case/1",
+            expected=f"a {faults.kind} file, beginning with format: festoon-{faults.kind}/1",
             do="Check that the right file was named and that it was saved.",
         )
     return text
@@ -294,7 +296,7 @@ class TreeBuilder:
             where=self.path[:3],
             line=line,
             found=f"tables and lists inside each other more than {MAX_DEPTH} deep",
-            expected="a case file, which is eight deep",
+            expected=f"a {self.faults.kind} file, which is at most eight deep",
             do="Check the indentation and the brackets, and that this is the right file.",
         )
 
@@ -346,6 +348,6 @@ class TreeBuilder:
             self.faults.refuse(
                 line=line,
                 found=f"more than {MAX_NODES} values",
-                expected="a case file; a full mouth with every field filled has a quarter of that",
+                expected=f"a {self.faults.kind} file; a full mouth with every field filled has a quarter of that",
                 do="Check that this is the right file.",
             )

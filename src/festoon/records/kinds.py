@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
 
+from festoon.model.case import Case
 from festoon.model.reading import Reading
 from festoon.records.document import Faults, Listing, Node, Path, Scalar, Table, described
 from festoon.records.number_words import not_a_number
@@ -44,6 +45,8 @@ class Draft:
     data: dict[str, Any] = field(default_factory=dict)
     places: dict[Path, Place] = field(default_factory=dict)
     """By path in the model's keys."""
+    model: type[BaseModel] = Case
+    """The model of the whole document."""
     dropped: set[Path] = field(default_factory=set)
     """What was of a wrong kind, has its fault, and is not in ``data``."""
 
@@ -101,6 +104,7 @@ class _Drafting:
         self._draft = Draft()
 
     def run(self, model: type[BaseModel], root: Table) -> Draft:
+        self._draft.model = model
         data = self._value(model, root, (), (), root.line)
         if isinstance(data, dict):
             self._draft.data = data
@@ -116,7 +120,10 @@ class _Drafting:
                 return {}
             return self._omit(at, path, node, line, *_TABLE_WORDS)
         if get_origin(wanted) is tuple:
-            return self._readings(get_args(wanted)[0], node, path, at, line)
+            item = get_args(wanted)[0]
+            if issubclass(item, Reading):
+                return self._readings(item, node, path, at, line)
+            return self._records(item, node, path, at, line)
         if not isinstance(node, Scalar):
             return self._omit(at, path, node, line, f"{_kind_words(wanted, path)}, one value", _UNLIST)
         return self._leaf(wanted, node, path, at)
@@ -140,6 +147,15 @@ class _Drafting:
             if value is not _OMITTED:
                 data[key] = value
         return data
+
+    def _records(self, model: type[BaseModel], node: Node, path: Path, at: Path, line: int) -> Any:
+        """A list of tables. One that is no table leaves an empty one, so that the others keep their places."""
+        if not isinstance(node, Listing):
+            return self._omit(at, path, node, line, "a list of tables of keys", "Begin each with a dash.")
+        items = (
+            self._value(model, item, (*path, index), (*at, index), item.line) for index, item in enumerate(node.items)
+        )
+        return [{} if item is _OMITTED else item for item in items]
 
     def _readings(self, model: type[Reading], node: Node, path: Path, at: Path, line: int) -> Any:
         """Readings as a bare number, a long form, or a list of these: what the model's own validator writes out."""

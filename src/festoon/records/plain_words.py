@@ -10,7 +10,7 @@ from typing import Any, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from festoon.model.case import Case
+from festoon.model.quantities import QuantityReading
 from festoon.model.reading import Datum, DepthReading, LevelReading
 from festoon.records.document import Faults, Path, described, shown
 from festoon.records.kinds import Draft, Place, bare, is_model, unit_words
@@ -42,7 +42,7 @@ def add_refusals(error: ValidationError, draft: Draft, faults: Faults) -> None:
             continue
         is_key = path[-1:] == ("[key]",)
         place = draft.place(path[:-1] if is_key else path)
-        expected, do = words_for(detail, place, path)
+        expected, do = words_for(detail, place, path, draft.model)
         found = _found(detail, place, is_key, path)
         where = place.path
         if detail["type"] == "missing":
@@ -50,14 +50,14 @@ def add_refusals(error: ValidationError, draft: Draft, faults: Faults) -> None:
         faults.add(where=where, line=place.line, found=found, expected=expected, do=do)
 
 
-def words_for(detail: ErrorDetails, place: Place, path: Path) -> Words:
-    """What was expected and what to do, for one refusal of the model."""
+def words_for(detail: ErrorDetails, place: Place, path: Path, model: type[BaseModel]) -> Words:
+    """What was expected and what to do, for one refusal of the model of a whole document."""
     kind = detail["type"]
     context = detail.get("ctx", {})
     if kind == "missing":
         return _missing(str(path[-1]))
     if kind == "extra_forbidden":
-        return _unknown_key(str(path[-1]), path)
+        return _unknown_key(str(path[-1]), path, model)
     if path[-1:] == ("[key]",):
         return _unknown_name(str(path[-2]), str(context.get("expected", "")))
     return WORDS[kind](context, place)
@@ -78,15 +78,16 @@ def _missing(key: str) -> Words:
         "case": "Give the case a pseudonymous code: case: demo-a. No names of persons.",
         "notation": "Add notation: fdi, universal or palmer.",
         "teeth": 'Add teeth: and under it each tooth with its key in quotes, e.g. "11":.',
+        "quantity": "Say what was read, e.g. quantity: margin_level.",
         "value": "Give the value that was read; where nothing was read, leave the whole entry out.",
         "reason": "Say why, in a few words: the reason is kept and printed.",
     }
     return f"{key}, which must be there", advice.get(key, f"Add {key}.")
 
 
-def _fields_at(path: Path) -> Mapping[str, Any]:
+def _fields_at(path: Path, model: type[BaseModel]) -> Mapping[str, Any]:
     """The keys known at a path of the model."""
-    wanted: Any = Case
+    wanted: Any = model
     for step in path:
         if is_model(wanted):
             info = wanted.model_fields.get(str(step))
@@ -98,8 +99,8 @@ def _fields_at(path: Path) -> Mapping[str, Any]:
     return wanted.model_fields if is_model(wanted) else {}
 
 
-def _homes(wanted: Any = Case, path: tuple[str, ...] = ()) -> dict[str, str]:
-    """Each key of the case file and one place where it belongs, the outermost first."""
+def _homes(wanted: Any, path: tuple[str, ...] = ()) -> dict[str, str]:
+    """Each key of the file and one place where it belongs, the outermost first."""
     placeholder = {"teeth": "<tooth>", "sites": "<site>", "papillae": "<papilla>", "limits": "<limit>"}
     found: dict[str, str] = {}
     inner: dict[str, str] = {}
@@ -127,8 +128,8 @@ def nearest(key: str, known: list[str]) -> str | None:
     return close[0] if close else None
 
 
-def _unknown_key(key: str, path: Path) -> Words:
-    known = list(_fields_at(path[:-1]))
+def _unknown_key(key: str, path: Path, model: type[BaseModel]) -> Words:
+    known = list(_fields_at(path[:-1], model))
     stem, _, ending = key.rpartition("_")
     if f"{stem}_mm" in known and ending.lower() in ("cm", "dm", "m", "um", "µm", "in", "inch", "inches"):
         return (
@@ -151,7 +152,7 @@ def _unknown_key(key: str, path: Path) -> Words:
             f"a key of this place, such as {close}",
             f"Write {close} if that was meant; otherwise take the key out.",
         )
-    home = _homes().get(key)
+    home = _homes(model).get(key)
     if home:
         return f"{key} at its own place, {home}", "Move it there."
     listed = ", ".join(known) if len(known) <= 20 else ", ".join(known[:20]) + ", …"
@@ -193,6 +194,13 @@ def _own_words(context: Mapping[str, Any], place: Place) -> Words:
     """A rule of the model itself: its message is ``what is wrong: what to do``."""
     if place.wanted is LevelReading:
         return "a level with its datum", _DATUM
+    if place.wanted is QuantityReading:
+        is_missing = getattr(place.node, "entry", lambda _: None)("datum") is None
+        return (
+            ("a level with its datum", _DATUM)
+            if is_missing
+            else ("no datum: only a level has one", "Take the datum out.")
+        )
     if place.wanted is DepthReading:
         return "no datum: a depth, a width or a thickness has none", "Take the datum out."
     said, _, do = str(context["error"]).partition(": ")

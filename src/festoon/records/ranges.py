@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 from festoon.evidence.defaults import COMMON_PRACTICE
 from festoon.model.case import Case
-from festoon.model.dentition import SiteKind
-from festoon.model.reading import Frozen
+from festoon.model.dentition import Site, SiteKind
+from festoon.model.reading import Frozen, Reading
 from festoon.records.concern import SAME_MM, Concern, Listed, Path, in_words, listed
 
 _CP = COMMON_PRACTICE
@@ -116,8 +116,6 @@ def range_concerns(case: Case) -> Iterator[Concern]:
 
 
 def _readings(quantity: Listed) -> Iterator[Concern]:
-    is_tip = quantity.key == "margin_mm" and quantity.site and quantity.site.kind is SiteKind.INTERPROXIMAL
-    allowed = RANGES["papilla tip" if is_tip else quantity.key]
     for index, (reading, value) in enumerate(zip(quantity.readings, quantity.values, strict=True)):
         path = (*quantity.path, index)
         if value is None:
@@ -130,16 +128,22 @@ def _readings(quantity: Listed) -> Iterator[Concern]:
                 is_refused=True,
             )
         else:
-            for concern in _outside(value, allowed, path, "mm"):
-                yield replace(concern, found=in_words(reading, value))
-        if reading.se is not None and reading.se > _LARGEST_SE:
-            yield Concern(
-                (*path, "se"),
-                f"a standard error of {reading.se:g} mm",
-                f"at most {_LARGEST_SE:g} mm ({_CP})",
-                "Give the standard error of the reading itself, not a share of it; drop a reading nobody trusts.",
-                is_refused=True,
-            )
+            yield from value_concerns(quantity.key, quantity.site, reading, value, path)
+
+
+def value_concerns(key: str, site: Site | None, reading: Reading, value: float, path: Path) -> Iterator[Concern]:
+    """What is impossible or unusual about one reading; ``value`` in mm, a level from the present edge."""
+    is_tip = key == "margin_mm" and site is not None and site.kind is SiteKind.INTERPROXIMAL
+    for concern in _outside(value, RANGES["papilla tip" if is_tip else key], path, "mm"):
+        yield replace(concern, found=in_words(reading, value))
+    if reading.se is not None and reading.se > _LARGEST_SE:
+        yield Concern(
+            (*path, "se"),
+            f"a standard error of {reading.se:g} mm",
+            f"at most {_LARGEST_SE:g} mm ({_CP})",
+            "Give the standard error of the reading itself, not a share of it; drop a reading nobody trusts.",
+            is_refused=True,
+        )
 
 
 _LARGEST_SE = 5.0

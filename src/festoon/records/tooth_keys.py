@@ -39,14 +39,14 @@ def labels_of(root: Table, faults: Faults) -> Labels:
     taken: dict[str, str] = {}
     for entry in _entries(root, "teeth"):
         path: Path = ("teeth", entry.key)
-        tooth = _tooth(entry.key, notation, path, entry.line, faults)
+        tooth = named_tooth(entry.key, notation, path, entry.line, faults)
         if tooth is None:
             continue
         _settle(tooth.fdi, tooth.name, entry.key, path, entry.line, renamed, taken, faults)
         if isinstance(entry.value, Table):
             role = entry.value.entry("role")
             if role is not None and isinstance(role.value, Scalar) and isinstance(role.value.value, str):
-                named = _tooth(role.value.value, notation, (*path, "role"), role.line, faults)
+                named = named_tooth(role.value.value, notation, (*path, "role"), role.line, faults)
                 labels.roles[tooth.fdi] = None if named is None else named.fdi
     taken = {}
     for entry in _entries(root, "papillae"):
@@ -126,7 +126,8 @@ def _names(key: str, notation: Notation) -> bool:
     return True
 
 
-def _tooth(key: str, notation: Notation, path: Path, line: int, faults: Faults) -> Tooth | None:
+def named_tooth(key: str, notation: Notation, path: Path, line: int, faults: Faults) -> Tooth | None:
+    """The tooth that ``key`` names in ``notation``; None, with a fault, where it names none."""
     try:
         return tooth_from(key, notation)
     except ValueError:
@@ -165,7 +166,7 @@ def _pair(key: str, notation: Notation, path: Path, line: int, faults: Faults) -
             do="Name the papilla by its two teeth.",
         )
         return None
-    teeth = [_tooth(half, notation, path, line, faults) for half in halves]
+    teeth = [named_tooth(half, notation, path, line, faults) for half in halves]
     if teeth[0] is None or teeth[1] is None:
         return None
     right, left = sorted((teeth[0], teeth[1]), key=lambda tooth: tooth.column)

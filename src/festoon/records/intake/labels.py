@@ -11,7 +11,7 @@ from festoon.model.dentition import Notation, Site
 from festoon.model.reading import Datum, Method
 from festoon.records.document import shown
 from festoon.records.intake.column_map import Holds
-from festoon.records.intake.sheets import Cell, cell_text
+from festoon.records.intake.sheets import FORMULA_STARTS, Cell, cell_text
 from festoon.records.intake.teeth import question, tooth_of
 from festoon.records.intake.understood import Distinct, Said, SheetReader
 from festoon.records.intake.vocabulary import meaning, phrase_meanings
@@ -226,11 +226,19 @@ def read_codes(reader: SheetReader, holds: Holds) -> list[str | None]:
 
 def read_flags(reader: SheetReader) -> list[str | None]:
     """Remarks beside the numbers."""
+    is_guarded = reader.sheet.is_own and "format" not in reader.sheet.declared
+
+    def convert(cell: Cell) -> str | None:
+        text = cell_text(cell)
+        if is_guarded and text.startswith("'") and text.lstrip("'").startswith(FORMULA_STARTS):
+            text = text[1:]
+        return text if len(text) <= 500 and text.isprintable() else None
+
     return read_labels(
         reader,
         reader.index(Holds.FLAG),
         "remark",
-        lambda cell: text if len(text := cell_text(cell)) <= 500 and text.isprintable() else None,
+        convert,
         "a remark of at most 500 characters on one line",
         "Shorten it.",
     )

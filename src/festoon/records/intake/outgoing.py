@@ -8,7 +8,7 @@ import json
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from festoon.records.intake.sheets import OWN_HEADINGS, READING_KEYS, READINGS_FORMAT
+from festoon.records.intake.sheets import FORMULA_STARTS, OWN_HEADINGS, READING_KEYS, READINGS_FORMAT
 from festoon.records.intake.understood import ChartReading
 
 
@@ -38,10 +38,19 @@ def _delimited(delimiter: str) -> Callable[[list[dict[str, Any]], str], bytes]:
         text = io.StringIO()
         writer = csv.writer(text, delimiter=delimiter, lineterminator="\r\n")
         writer.writerow(OWN_HEADINGS)
-        writer.writerows(["" if row[key] is None else _exact(row[key]) for key in READING_KEYS] for row in rows)
+        for row in rows:
+            cells = ["" if row[key] is None else _exact(row[key]) for key in READING_KEYS]
+            writer.writerow(
+                [guarded(cell) if key == "flag" else cell for key, cell in zip(READING_KEYS, cells, strict=True)]
+            )
         return text.getvalue().encode("utf-8-sig")
 
     return write
+
+
+def guarded(text: str) -> str:
+    """A remark that a spreadsheet would run as a formula, with an apostrophe before it; the reader takes it off."""
+    return f"'{text}" if text.lstrip("'").startswith(FORMULA_STARTS) else text
 
 
 def _exact(value: Any) -> str:
@@ -56,7 +65,9 @@ def _workbook(rows: list[dict[str, Any]], case: str) -> bytes:
     sheet = book.create_sheet(title=case[:31])
     sheet.append(OWN_HEADINGS)
     for row in rows:
-        sheet.append([_kept_exact(row[key]) for key in READING_KEYS])
+        sheet.append(
+            [guarded(row[key]) if key == "flag" and row[key] else _kept_exact(row[key]) for key in READING_KEYS]
+        )
     packed = io.BytesIO()
     book.save(packed)
     return packed.getvalue()

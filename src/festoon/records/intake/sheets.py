@@ -15,6 +15,9 @@ READING_KEYS = ("tooth", "site", "quantity", "value", "unit", "se", "method", "d
 OWN_HEADINGS = ("tooth (fdi)", *READING_KEYS[1:])
 """The headings of an exported table. The first declares the notation, so that nobody has to ask on the way back."""
 
+FORMULA_STARTS = ("=", "+", "-", "@")
+"""What a spreadsheet takes for the beginning of a formula."""
+
 MAX_ROWS = 2_000_000
 MAX_COLUMNS = 2_000
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import time
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,7 +23,8 @@ from festoon.records.intake.quantities import FromCej, is_level
 from festoon.records.intake.understood import ChartReading
 
 TEETH = st.builds(lambda q, p: f"{q}{p}", st.integers(1, 4), st.integers(1, 8))
-TEXTS = st.text(st.characters(categories=["L", "N", "P", "Zs"], max_codepoint=0x2FF), min_size=1, max_size=20)
+TEXTS = st.text(st.characters(categories=["L", "N", "P", "S", "Zs"], max_codepoint=0x2FF), min_size=1, max_size=20)
+TEXTS |= st.builds(lambda marks, text: marks + text, st.text("'=+-@", min_size=1, max_size=3), TEXTS)
 REMARKS = TEXTS.map(str.strip).filter(lambda text: text and text.isprintable())
 
 
@@ -53,6 +56,18 @@ def test_what_is_exported_imports_unchanged(kind: str, given_readings: list[Char
     intake, faults = table_intake(data, f"case-1.{kind}", ColumnMap())
     assert not faults.found, [str(fault) for fault in faults.found]
     assert [reading._replace(line=0) for reading in intake.readings] == given_readings
+
+
+@pytest.mark.parametrize("kind", ["csv", "tsv", "xlsx"])
+def test_a_remark_is_never_run_as_a_formula(kind: str) -> None:
+    """A table is opened in a spreadsheet, and a remark may come from anywhere."""
+    reading = _reading("sounding", 2.0, flag='=HYPERLINK("x")')
+    data = write_readings([reading], "case-1", kind)
+    if kind == "xlsx":
+        cell = openpyxl.load_workbook(io.BytesIO(data)).worksheets[0]["K2"]
+        assert (cell.data_type, cell.value) == ("s", f"'{reading.flag}")
+    else:
+        assert b"'=HYPERLINK" in data
 
 
 def _reading(quantity: str, value: float, **other: object) -> ChartReading:
