@@ -376,7 +376,7 @@ def column_map(store: Store | None, named: str | None, changes: Mapping[str, Any
 
 
 def _map_file(path: Path) -> dict[str, Any]:
-    faults = Faults(path.name)
+    faults = Faults(path.name, kind="column map")
     root = compose_yaml(decoded(path.read_bytes(), faults), faults)
     if faults.found:
         raise faults.error()

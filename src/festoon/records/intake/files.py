@@ -38,7 +38,7 @@ def table_intake(data: bytes, name: str, chosen: ColumnMap, *, sheet: str | None
     InputRefusedError
         If the bytes are no table at all.
     """
-    faults = Faults(name)
+    faults = Faults(name, kind="table")
     return read_sheet(sheet_of(data, name, faults, sheet), chosen, faults), faults
 
 

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from festoon.model.dentition import Site
-from festoon.model.quantities import Quantity
+from festoon.model.quantities import Quantity, Readings
 from festoon.model.reading import Datum, Method
 from festoon.records.identities import broken_sums
 from festoon.records.intake.column_map import ColumnMap
@@ -56,6 +56,18 @@ def test_what_is_exported_imports_unchanged(kind: str, given_readings: list[Char
     intake, faults = table_intake(data, f"case-1.{kind}", ColumnMap())
     assert not faults.found, [str(fault) for fault in faults.found]
     assert [reading._replace(line=0) for reading in intake.readings] == given_readings
+
+
+def test_an_exported_file_is_one_of_the_published_format() -> None:
+    """Other rooms read it: the model of festoon-readings/1 takes it as it is."""
+    given_readings = [
+        _reading("sounding", 2.5, method=Method.SOUNDING, at=dt.date(2026, 3, 2), by="op-1"),
+        _reading("margin_level", 8.1, datum=Datum.PRESENT_EDGE, se=0.1, flag="seen twice"),
+    ]
+    made = Readings.model_validate_json(write_readings(given_readings, "case-1", "json"))
+    assert [(r.tooth, r.site, str(r.quantity), r.value, r.se) for r in made.readings] == [
+        (r.tooth, r.site, r.quantity, r.value, r.se) for r in given_readings
+    ]
 
 
 @pytest.mark.parametrize("kind", ["csv", "tsv", "xlsx"])
