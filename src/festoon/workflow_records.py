@@ -22,13 +22,14 @@ from festoon.records import schema
 from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
 from festoon.records.conflicts import Conflict, conflicts
-from festoon.records.document import Faults, Listing, Node, Scalar, decoded
+from festoon.records.document import Faults, Listing, Node, Scalar, decoded, path_text
 from festoon.records.identities import BrokenSum, broken_sums, mended_by_turning
 from festoon.records.intake.column_map import ColumnMap
 from festoon.records.intake.files import table_intake
 from festoon.records.intake.outgoing import write_readings
 from festoon.records.intake.understood import ChartReading, Intake
 from festoon.records.merging import begun_case, with_readings
+from festoon.records.plausible import concerns
 from festoon.records.privacy.dicom import clean_dicom
 from festoon.records.privacy.photograph import JPEG, PNG, Cleaned, clean_photograph
 from festoon.records.yaml_syntax import compose_yaml
@@ -200,6 +201,8 @@ class CaseKnown:
     conflicts: tuple[Conflict, ...]
     """To be settled by a person: set the wrong reading aside, with a reason."""
     broken: tuple[BrokenSum, ...]
+    impossible: tuple[str, ...] = ()
+    """What no mouth allows in the case with the kept readings in it, contradictions with its file among them."""
 
 
 def case_known(store: Store, case: str) -> CaseKnown:
@@ -219,7 +222,12 @@ def case_known(store: Store, case: str) -> CaseKnown:
     base = Case.model_validate_json(record.document) if record.document else begun_case(case, kept)
     merged = with_readings(base, kept)
     used = tuple(kept[index].line for index in merged.placed)
-    return CaseKnown(record, merged.case, used, merged.left_out, found, broken)
+    impossible = tuple(
+        f"{path_text(concern.path)}: {concern.found}; expected {concern.expected}. {concern.do}"
+        for concern in concerns(merged.case)
+        if concern.is_refused
+    )
+    return CaseKnown(record, merged.case, used, merged.left_out, found, broken, impossible)
 
 
 def plan_and_keep(store: Store, case: str, *, supersedes: int | None = None, by: str, why: str) -> PlanKept:

@@ -97,7 +97,8 @@ def _to_settle(known: CaseKnown) -> list[str]:
     lines = []
     for conflict in known.conflicts:
         lines.append(f"readings {', '.join(str(reading.line) for reading in conflict.readings)}: {conflict}")
-    return lines + [f"reading {broken.line}: {broken.text}" for broken in known.broken]
+    lines += [f"reading {broken.line}: {broken.text}" for broken in known.broken]
+    return [*lines, *known.impossible]
 
 
 def case_json(store: Store, known: CaseKnown) -> dict[str, Any]:

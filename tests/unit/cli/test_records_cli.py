@@ -154,6 +154,9 @@ def test_kept_readings_go_into_the_plan(tmp_path: Path, capsys: pytest.CaptureFi
     typed.write_text("notation: fdi\n11 width 6.0 by scan\n")
     run(["records", "import", str(path)])
     assert run(["records", "import", str(typed), "--case", "linden-04"]) == 0
+    capsys.readouterr()
+    assert run(["records", "show", "linden-04", "--json"]) == 0
+    assert any("teeth.11.width_mm" in str(line) for line in _json(capsys)["to_settle"])  # type: ignore[attr-defined]
     assert run(["records", "plan", "linden-04"]) == Exit.INPUT_REFUSED
     assert "settle" in capsys.readouterr().err.lower()
     assert run(["records", "settle", "linden-04", "1", "--why", "wrong tooth"]) == 0
