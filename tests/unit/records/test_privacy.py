@@ -51,6 +51,19 @@ def test_a_photograph_loses_its_names_and_places_and_keeps_its_pixels(orientatio
     assert clean_photograph(cleaned.data).removed == ()
 
 
+@pytest.mark.parametrize(
+    "options", [{"progressive": True}, {"restart_marker_blocks": 2}, {"subsampling": 0, "quality": 100}]
+)
+def test_every_kind_of_coding_is_followed_to_its_end(options: dict[str, int]) -> None:
+    """Several scans, restart marks, stuffed bytes: the end is found marker by marker, and what hangs behind it goes."""
+    out = io.BytesIO()
+    _picture().save(out, "JPEG", **options)
+    cleaned = clean_photograph(out.getvalue() + _PHONE_EXTRA)
+    assert NAME.encode() not in cleaned.data
+    with Image.open(out) as before, Image.open(io.BytesIO(cleaned.data)) as after:
+        assert np.array_equal(np.asarray(before), np.asarray(after))
+
+
 def test_a_png_loses_its_texts() -> None:
     """Text chunks go, the picture stays."""
     info = PngImagePlugin.PngInfo()
