@@ -153,7 +153,6 @@ def _readings(reader: SheetReader, notation: Notation, decimal: str | None, is_s
         if reader.faults.found:
             continue
         values, widths = numbers.value.tolist(), numbers.width.tolist()
-        sign = -1.0 if column.positive == "coronal" else 1.0
         default_method = column.method or reader.chosen.method
         made = []
         for row in rows.tolist():
@@ -167,7 +166,7 @@ def _readings(reader: SheetReader, notation: Notation, decimal: str | None, is_s
                 flag += f"charted as {numbers.written.text(numbers.written.codes[row])}"
             made.append(
                 ChartReading(
-                    cases[row], teeth[row] or "", row_sites[row], quantity, sign * values[row] + 0.0, se, method,
+                    cases[row], teeth[row] or "", row_sites[row], quantity, values[row] + 0.0, se, method,
                     datum if is_level(quantity) else None, days[row], hands[row], flag, reader.lines[row],
                 )
             )  # fmt: skip
@@ -191,7 +190,8 @@ def _number_columns(reader: SheetReader, decimal: str | None) -> Iterator[tuple[
     for index, column in reader.columns.items():
         if column.holds is Holds.READING and column.quantity is not None:
             unit = column.unit or reader.chosen.unit
-            numbers = read_numbers(reader, index, decimal, unit, _means(reader, column))
+            is_turned = column.positive == "coronal"
+            numbers = read_numbers(reader, index, decimal, unit, _means(reader, column), is_turned=is_turned)
             yield index, [column.quantity] * reader.n_rows, numbers
 
 

@@ -65,8 +65,13 @@ def settle_decimal(reader: SheetReader, columns: Sequence[int]) -> str | None:
     return "comma" if comma and not point else "point" if point and not comma else None
 
 
-def read_numbers(reader: SheetReader, column: int, decimal: str | None, unit: str, means: str) -> Numbers:
-    """The numbers of a column in mm. Every cell that is no plain number is told or refused."""
+def read_numbers(
+    reader: SheetReader, column: int, decimal: str | None, unit: str, means: str, *, is_turned: bool = False
+) -> Numbers:
+    """The numbers of a column in mm. Every cell that is no plain number is told or refused.
+
+    ``is_turned``: the column is positive where festoon is negative, and its sign is turned here.
+    """
     style = NumberStyle(decimal, unit, frozenset(word.lower() for word in reader.chosen.blanks))
     distinct = Distinct.of(reader.cells(column))
     values = np.full(len(distinct.cells), np.nan)
@@ -87,6 +92,8 @@ def read_numbers(reader: SheetReader, column: int, decimal: str | None, unit: st
             reader.refuse(
                 column, row, f"{text} {_KIND_WORDS[found.kind]})".replace("( ", "("), _EXPECTED[found.kind], _do(found)
             )
+        if is_turned:
+            values[code] = 0.0 - values[code]
         n_read += count * bool(np.isfinite(values[code]))
         n_blank += count * (found.kind is Kind.BLANK)
         if found.kind is not Kind.NUMBER or found.words or n_plain <= _SHOWN_NUMBERS:
@@ -122,7 +129,8 @@ def _words(found: Understood, value: float, width: float) -> str:
         return f"refused: {_KIND_WORDS[found.kind]}"
     if np.isfinite(width):
         return f"{value:g} mm, the middle of {found.low:g} to {found.high:g}, with the width in the standard error"
-    return found.words or f"{value:g} mm"
+    turned = ", sign turned" if value == -found.value != 0 else ""
+    return (found.words or f"{value:g} mm") + turned
 
 
 def interval_se(quantity: str, method: Method | None, width: float) -> float:

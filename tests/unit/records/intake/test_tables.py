@@ -184,9 +184,13 @@ def test_recession_charted_the_other_way_round_is_turned_where_declared() -> Non
         "tooth": {"holds": "tooth"},
         "GM": {"holds": "reading", "quantity": "recession", "positive": "coronal", "site": "midfacial"},
     }
-    intake, faults = _read("tooth,GM\n11,2\n12,-1\n", columns=columns)
+    intake, faults = _read("tooth,GM\n11,2\n12,-1\n13,0\n", columns=columns)
     assert not faults
-    assert [r.value for r in intake.readings] == [-2.0, 1.0]
+    assert [r.value for r in intake.readings] == [-2.0, 1.0, 0.0]
+    column = next(column for column in intake.columns if column.heading == "GM")
+    assert [said.read_as for said in column.said] == ["-2 mm, sign turned", "1 mm, sign turned", "0 mm"]
+    _, faults = _read("tooth,GM\n11,9\n", columns=columns)  # 9 mm coronal of the CEJ is no recession of 9 mm
+    assert any("-9 mm" in fault for fault in faults)
 
 
 TEETH = [
