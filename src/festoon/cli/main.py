@@ -16,6 +16,7 @@ import click
 from festoon.cli.exits import Exit
 from festoon.cli.phantom import phantom
 from festoon.cli.records import records
+from festoon.cli.verify import verify
 from festoon.errors import InputRefusedError, SolverError
 
 if TYPE_CHECKING:
@@ -199,6 +200,7 @@ def completion(shell: str) -> None:
 
 
 cli.add_command(records)
+cli.add_command(verify)
 cli.add_command(phantom)
 
 

@@ -122,6 +122,23 @@ def what_if(
     return WhatIf(dict(change), teeth, f"If {asked}: {told}", first, second)
 
 
+def plan_changes(
+    before: Anatomy,
+    after: Anatomy,
+    *,
+    withheld: Callable[[Anatomy], Mapping[Tooth, str]] | None = None,
+) -> tuple[tuple[ToothChange, ...], str]:
+    """What differs between the plans of two states of one mouth: tooth by tooth, and in sentences.
+
+    Raises
+    ------
+    SolverError
+        If the solver fails.
+    """
+    teeth = tuple(_tooth_changes(_solved(before, withheld), _solved(after, withheld)))
+    return teeth, _together(teeth) or "Nothing changes in the plan."
+
+
 def _solved(anatomy: Anatomy, withheld: Callable[[Anatomy], Mapping[Tooth, str]] | None) -> Solved:
     problem = build(anatomy, policy_of(anatomy), withheld=withheld(anatomy) if withheld else None)
     return Solved(problem, solve(problem))
