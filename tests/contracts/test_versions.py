@@ -17,10 +17,11 @@ from pydantic import BaseModel
 from repository import ROOT, SOURCE, kept_files, text_of
 
 from festoon import __version__
+from festoon.errors import InputRefusedError
 from festoon.model.case import Case
 from festoon.model.plan import Plan
 from festoon.model.quantities import Readings
-from festoon.records.casefile import CASE_FORMAT
+from festoon.records.casefile import parse_case
 from festoon.records.schema import case_schema, plan_schema, readings_schema
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
@@ -60,8 +61,13 @@ def test_format_names_agree(model: type[BaseModel], schema: dict[str, Any], name
 
 
 def test_reader_reads_the_format_of_the_model() -> None:
-    """The reader's own constant does not drift."""
-    assert Case.model_fields["format"].default == CASE_FORMAT
+    """The reader reads what the model writes, without a word, and refuses the version after it."""
+    name = Case.model_fields["format"].default
+    text = (ROOT / "tests" / "cases" / "minimal.yaml").read_text("utf-8")
+    assert name in text
+    assert not any("format" in note for note in parse_case(text.encode(), "minimal.yaml").notes)
+    with pytest.raises(InputRefusedError, match="format"):
+        parse_case(text.replace(name, name.replace("/1", "/2")).encode(), "minimal.yaml")
 
 
 def _locked(name: str) -> dict[str, list[str]]:
