@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 
 from festoon.model.quantities import QuantityReading
 from festoon.model.reading import Datum, DepthReading, LevelReading
-from festoon.records.document import Faults, Path, described, shown
+from festoon.records.document import Faults, Path, Table, described, shown
 from festoon.records.kinds import Draft, Place, bare, is_model, unit_words
 
 Words = tuple[str, str]
@@ -47,6 +47,8 @@ def add_refusals(error: ValidationError, draft: Draft, faults: Faults) -> None:
         where = place.path
         if detail["type"] == "missing":
             where = (*place.path, path[-1])
+        elif place.wanted is QuantityReading:
+            where, found = (*place.path, "datum"), "a datum" if _has_datum(place) else "no datum"
         faults.add(where=where, line=place.line, found=found, expected=expected, do=do)
 
 
@@ -166,7 +168,16 @@ def _unknown_name(name: str, expected: str) -> Words:
     return "one of " + ", ".join(known), do
 
 
+def _has_datum(place: Place) -> bool:
+    return isinstance(place.node, Table) and place.node.entry("datum") is not None
+
+
+_IN_MM = ("mm", "Convert the value to millimetres and write unit: mm, or leave unit out.")
+
+
 def _one_of(context: Mapping[str, Any], place: Place) -> Words:
+    if place.path[-1:] == ("unit",):
+        return _IN_MM
     known = [word.strip().strip("'") for part in str(context["expected"]).split(", ") for word in part.split(" or ")]
     text = getattr(place.node, "text", "")
     close = nearest(text, known)
@@ -183,7 +194,7 @@ def _bound(words: str, key: str) -> Callable[[Mapping[str, Any], Place], Words]:
 
 def _pattern(_context: Mapping[str, Any], place: Place) -> Words:
     if place.path[-1:] == ("unit",):
-        return "mm", "Convert the value to millimetres and write unit: mm, or leave unit out."
+        return _IN_MM
     return (
         "a code of letters, digits, dots, dashes and underscores, at most 64, beginning with a letter or digit",
         "Give the case a pseudonymous code without blanks; names of persons do not belong in a case file.",
@@ -195,12 +206,9 @@ def _own_words(context: Mapping[str, Any], place: Place) -> Words:
     if place.wanted is LevelReading:
         return "a level with its datum", _DATUM
     if place.wanted is QuantityReading:
-        is_missing = getattr(place.node, "entry", lambda _: None)("datum") is None
-        return (
-            ("a level with its datum", _DATUM)
-            if is_missing
-            else ("no datum: only a level has one", "Take the datum out.")
-        )
+        if _has_datum(place):
+            return "no datum: only a level has one", "Take the datum out."
+        return "a level with its datum", _DATUM
     if place.wanted is DepthReading:
         return "no datum: a depth, a width or a thickness has none", "Take the datum out."
     said, _, do = str(context["error"]).partition(": ")

@@ -87,12 +87,12 @@ def parse_readings(data: bytes, name: str) -> ReadingsFile:
         add_refusals(error, draft, faults)
     if readings is not None:
         _check_sites(readings, draft, faults)
-        if not readings.readings:
+        if not readings.readings and ("readings",) not in draft.dropped:
             faults.add(
                 where=("readings",),
                 line=root.line,
                 found="no readings",
-                expected="at least one reading",
+                expected="a list of readings, at least one",
                 do="Check that the right file was named and that it was saved.",
             )
     if faults.found or readings is None:

@@ -164,7 +164,7 @@ def _course(tooth: str, site: Site, read: Sequence[PlacedReading]) -> CourseChec
 def _moved(change: float, se: float) -> tuple[Verdict, str]:
     limit = min(UNCHANGED_MM, SE_LIMIT * se)
     if abs(change) <= limit + 1e-9:
-        return Verdict.STABLE, f"stable: within {mm(limit)} mm, the error of the two readings ({error_words(se)})"
+        return Verdict.STABLE, f"stable: {mm(abs(change))} mm apart, no more than {mm(limit)} mm ({error_words(se)})"
     doubt = "; the error of the two readings could explain it: read it again" if abs(change) <= SE_LIMIT * se else ""
     if change < 0:
         return Verdict.CREEPING, f"creeping: {mm(-change)} mm coronally ({error_words(se)}){doubt}"

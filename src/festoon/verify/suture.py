@@ -92,6 +92,8 @@ def _check(session: Session, margin: PlacedReading, forecast: Forecast) -> Sutur
             verdict = Verdict.STOP
             parts.append("STOP: the margin lies apical to the crest, so bone is bare or a reading is wrong")
         elif suture is not None:
+            if distance < safe - (se or 0.0):
+                verdict = Verdict.SHORT
             if distance < safe:
                 parts.append(f"nearer than {mm(safe)} mm to bone: more rebound is to be expected (HEAL-020, HEAL-011)")
             expected = tuple(
