@@ -16,15 +16,17 @@ from festoon.phantom.chart import as_records, make_chart
 from festoon.phantom.colours import Palette
 from festoon.phantom.meshfiles import mesh_bytes
 from festoon.phantom.mouth import Wishes, draw_mouth
+from festoon.phantom.photo import PhotoSettings, make_photos
 from festoon.phantom.scan import ScanSettings, make_scan
 from festoon.phantom.solids import build_solids, mesh_in_arch_frame
 from festoon.phantom.tissues import build_tissues
 from festoon.phantom.truth import Truth
+from festoon.phantom.volume import Label, make_volume, volume_nrrd
 from festoon.records.casewriter import write_case
 from festoon.records.writing import write_whole
 
-Part = Literal["scan", "solids"]
-PARTS: tuple[Part, ...] = ("scan", "solids")
+Part = Literal["scan", "photos", "volume", "solids"]
+PARTS: tuple[Part, ...] = ("scan", "photos", "volume", "solids")
 """What can be made beside the chart and the truth."""
 SCAN_KINDS = ("ply", "stl", "obj", "3mf")
 
@@ -41,7 +43,10 @@ class PhantomOrder:
     wishes: Wishes = field(default_factory=Wishes)
     scan: ScanSettings = field(default_factory=ScanSettings)
     scan_kinds: tuple[str, ...] = SCAN_KINDS
-    parts: tuple[Part, ...] = ("scan",)
+    photos: PhotoSettings = field(default_factory=PhotoSettings)
+    voxel: float = 0.3
+    """Spacing of the labelled volume, mm."""
+    parts: tuple[Part, ...] = ("scan", "photos", "volume")
 
     @property
     def name(self) -> str:
@@ -81,12 +86,26 @@ def make_phantom(order: PhantomOrder, folder: Path, tell: Callable[[str], None] 
         "case.yaml": write_case(case, Notation.FDI).encode(),
         "truth.json": (readings.model_dump_json(indent=1, exclude_none=True) + "\n").encode(),
     }
+    palette = Palette(truth)
     if "scan" in order.parts:
         tell("scan")
-        scan = make_scan(tissues, Palette(truth), order.scan, order.seed)
+        scan = make_scan(tissues, palette, order.scan, order.seed)
         about["scan"] = scan.about
         for kind in order.scan_kinds:
             files[f"scan.{kind}"] = mesh_bytes(scan.mesh, kind, scan.colours, scan.unit)
+    if "photos" in order.parts:
+        tell("photographs")
+        photos, about["photos"] = make_photos(tissues, palette, order.photos, order.seed)
+        files |= {f"photo-{view}.png": data for view, data in photos.items()}
+    if "volume" in order.parts:
+        tell("volume")
+        labels, affine = make_volume(tissues, order.voxel)
+        files["volume.nrrd"] = volume_nrrd(labels, affine)
+        about["volume"] = {
+            "voxel_mm": order.voxel,
+            "labels": {label.name.lower(): label.value for label in Label},
+            "index_to_arch_frame": affine.tolist(),
+        }
     if "solids" in order.parts:
         tell("solids")
         solids = build_solids(tissues, order.spacing)

@@ -22,6 +22,15 @@ import click
 )
 @click.option("--solids", is_flag=True, help="Also write every watertight solid, in the arch frame.")
 @click.option("--no-scan", is_flag=True, help="No surface scan.")
+@click.option("--no-photos", is_flag=True, help="No photographs.")
+@click.option("--no-volume", is_flag=True, help="No labelled volume.")
+@click.option(
+    "--voxel",
+    type=click.FloatRange(0.1, 2.0),
+    default=0.3,
+    show_default=True,
+    help="Spacing of the labelled volume, mm.",
+)
 @click.option(
     "--spacing", type=click.FloatRange(0.08, 1.0), default=0.15, show_default=True, help="Grid of the solids, mm."
 )
@@ -67,6 +76,9 @@ def phantom(
     per_side: int,
     solids: bool,
     no_scan: bool,
+    no_photos: bool,
+    no_volume: bool,
+    voxel: float,
     spacing: float,
     unit: str,
     noise: float,
@@ -87,7 +99,7 @@ def phantom(
     """Make a synthetic patient whose truth is known.
 
     Writes case.yaml (a chart with an examiner's errors), truth.json (every quantity's true value), truth-about-files.json
-    (frames, true curves, how each file departs from the truth) and a surface scan. For tests, teaching and demonstration:
+    (frames, true curves, how each file departs from the truth), a surface scan, photographs and a labelled volume. For tests, teaching and demonstration:
     nobody's mouth.
 
     \b
@@ -112,9 +124,7 @@ def phantom(
         dehisced=_numbers(dehiscence, "--dehiscence"),
         fenestrated=_teeth(fenestration, "--fenestration"),
     )
-    parts: list[Part] = [] if no_scan else ["scan"]
-    if solids:
-        parts.append("solids")
+    asked: dict[Part, bool] = {"scan": not no_scan, "photos": not no_photos, "volume": not no_volume, "solids": solids}
     order = PhantomOrder(
         seed=seed,
         upper=jaw == "upper",
@@ -128,7 +138,8 @@ def phantom(
             unit=unit,  # type: ignore[arg-type]  # click has checked the choice
             posed=not in_arch_frame,
         ),
-        parts=tuple(parts),
+        voxel=voxel,
+        parts=tuple(part for part, wanted in asked.items() if wanted),
     )
     try:
         written = make_phantom(order, output, _teller())

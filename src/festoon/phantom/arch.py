@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from festoon.model.dentition import Pair, Tooth
+from festoon.phantom import shells
 from festoon.phantom.axes import FacialFrame, Lines, facial_frame
 from festoon.phantom.mouth import Mouth, ToothPlan
 from festoon.phantom.needs import need
@@ -31,6 +32,8 @@ class Placed:
     matrix: Floats
     """Rows: the local directions distal, facial, apical in jaw coordinates."""
     origin: Floats
+    outward: Floats | None = None
+    """Horizontal, square to the line through the neighbours' crowns, jaw coordinates."""
 
     @property
     def tooth(self) -> Tooth:
@@ -54,7 +57,8 @@ class Placed:
     def local_frame(self) -> FacialFrame:
         """The facial frame in local coordinates."""
         vertical = self.matrix[:, 2] if self.tooth.position >= 4 else None
-        return facial_frame(self.lines, vertical)
+        outward = None if self.outward is None else self.matrix @ self.outward
+        return facial_frame(self.lines, vertical, outward)
 
     @cached_property
     def frame(self) -> FacialFrame:
@@ -142,9 +146,25 @@ def build_arch(mouth: Mouth) -> Arch:
             body, drops = bodies[plan.tooth.fdi]
             one, wall, s = _stand(curve, plan, body, drops, sign, wall, s, mouth)
             placed[plan.tooth.fdi] = one
-    teeth = tuple(placed[plan.tooth.fdi] for plan in mouth.teeth)
+    teeth = _square_to_the_arch([placed[plan.tooth.fdi] for plan in mouth.teeth])
     ridge = float(np.mean([plan.edge_height + plan.length for plan in mouth.teeth if plan.tooth.position <= 5]))
     return Arch(mouth, curve, teeth, tips, tuple(np.array([gap[0], gap[1], ridge]) for gap in gaps))
+
+
+def _square_to_the_arch(teeth: list[Placed]) -> tuple[Placed, ...]:
+    """The teeth, each knowing what is square to the line through the middles of its neighbours' enamel caps."""
+    centres = []
+    for placed in teeth:
+        cap = shells.enamel(placed.body)
+        a, b, c = (cap.vertices[cap.faces[:, k]] for k in range(3))
+        volume = np.einsum("ij,ij->i", a, np.cross(b, c))
+        centres.append(placed.to_jaw(((a + b + c) * volume[:, None]).sum(axis=0) / (4 * volume.sum())))
+    out = []
+    for i, placed in enumerate(teeth):
+        along = centres[min(i + 1, len(teeth) - 1)] - centres[max(i - 1, 0)]
+        outward = np.array([along[1], -along[0], 0.0])  # as seen: the patient's right first
+        out.append(replace(placed, outward=outward / np.linalg.norm(outward)))
+    return tuple(out)
 
 
 def _tip_heights(mouth: Mouth) -> dict[str, float]:

@@ -17,6 +17,9 @@ from festoon.phantom.tooth import ToothBody
 
 Floats = NDArray[np.float64]
 
+_SOFT = 0.4
+"""Width of the border of the region of a mean normal, mm: wider than a facet."""
+
 
 @dataclass(frozen=True)
 class Lines:
@@ -49,8 +52,8 @@ class Lines:
         """Points of the incisal or occlusal surface, shape (N, 3)."""
         rim = self.points[0]
         centre = rim.mean(axis=0)
-        shares = np.linspace(0, 1, 60)[:, None, None]
-        flat = centre + shares * (rim[None, ::2] - centre)
+        shares = np.linspace(0, 1, 120)[:, None, None]
+        flat = centre + shares * (rim[None] - centre)
         flat[..., 2] = self.body.cap(flat[..., 0], flat[..., 1])
         return np.asarray(flat.reshape(-1, 3))
 
@@ -99,7 +102,7 @@ class FacialFrame:
         )
 
 
-def facial_frame(lines: Lines, vertical: Floats | None = None) -> FacialFrame:
+def facial_frame(lines: Lines, vertical: Floats | None = None, outward: Floats | None = None) -> FacialFrame:
     """The frame of a tooth in its local coordinates.
 
     Parameters
@@ -108,22 +111,28 @@ def facial_frame(lines: Lines, vertical: Floats | None = None) -> FacialFrame:
         Its surface.
     vertical : array of shape (3,), optional
         The arch's vertical in local coordinates (apical), for premolars and molars, whose axis seen from the front is that.
+    outward : array of shape (3,), optional
+        Square to the arch at this tooth, in local coordinates: from where the facial direction is sought. Else the local
+        facial direction.
     """
     shape = lines.body.shape
     distal, facial, axis = np.eye(3)
+    start = facial if outward is None else outward
     every = np.concatenate([lines.points.reshape(-1, 3), lines.cap])
     edge = every[np.argmin(every[:, 2])]
     crown = np.concatenate([lines.points[lines.levels <= shape.crown], lines.cap])
     neck = lines.body.surface(np.array([np.pi / 2]), np.array([shape.crown]))[0]
     middle = width = 0.0
-    for _ in range(4):
+    patches = _patches(lines)
+    for _ in range(8):
+        before = np.concatenate([axis, facial])
         across = (crown - edge) @ distal
         middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))
         edge = _edge(every, edge, distal, axis, middle, shape.position, facial)
         height = float((neck - edge) @ axis)
         across = (crown - edge) @ distal
         middle = float(across.max() + across.min()) / 2
-        t = np.linspace(0.2, 0.8, 25)
+        t = np.linspace(0.2, 0.8, 61)
         along = (lines.points - edge) @ axis
         rings = [lines.ring(along, float(share) * height) for share in t]
         # From the side: the facial profile at mid-width over the middle three fifths.
@@ -139,10 +148,10 @@ def facial_frame(lines: Lines, vertical: Floats | None = None) -> FacialFrame:
             tilt = float(vertical @ distal / (vertical @ axis))
         axis = axis + lean * facial + tilt * distal
         axis /= np.linalg.norm(axis)
-        facial = _mean_normal(lines, edge, axis, distal, middle, width, height)
-        facial = facial - (facial @ axis) * axis
-        facial /= np.linalg.norm(facial)
+        facial = _facial_direction(patches, crown, edge, axis, start, height)
         distal = np.cross(facial, axis)
+        if np.abs(np.concatenate([axis, facial]) - before).max() < 1e-7:
+            break
     across = (crown - edge) @ distal
     middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))
     return FacialFrame(edge, axis, facial, distal, middle, width)
@@ -179,16 +188,35 @@ def _mid(ring: Floats, distal: Floats) -> float:
     return float(np.nanmax(across) + np.nanmin(across)) / 2
 
 
-def _mean_normal(
-    lines: Lines, edge: Floats, axis: Floats, distal: Floats, middle: float, width: float, height: float
-) -> Floats:
-    """Area-weighted mean normal of the middle half (in both senses) of the facial surface."""
+def _patches(lines: Lines) -> tuple[Floats, Floats]:
+    """Area-weighted normals and middles of the facets of the facial half of the surface."""
     p = lines.points
     n = np.cross(p[:-1, 1:] - p[:-1, :-1], p[1:, :-1] - p[:-1, :-1])
-    mid = (p[:-1, 1:] + p[1:, :-1]) / 2 - edge
-    level = mid @ axis
-    phi = lines.phi[1:]
-    chosen = (np.abs(mid @ distal - middle) < width / 4) & (level > height / 4) & (level < 3 * height / 4)
-    chosen &= (np.sin(phi) > 0)[None]
-    total = n[chosen].sum(axis=0)
-    return np.asarray(total / np.linalg.norm(total))
+    mid = (p[:-1, 1:] + p[1:, :-1]) / 2
+    facial = np.sin(lines.phi[1:]) > 0
+    return n[:, facial].reshape(-1, 3), mid[:, facial].reshape(-1, 3)
+
+
+def _facial_direction(
+    patches: tuple[Floats, Floats], crown: Floats, edge: Floats, axis: Floats, start: Floats, height: float
+) -> Floats:
+    """Mean normal of the middle half (in both senses) of the facial surface, at right angles to the axis.
+
+    The middle half is itself seen along a direction. On a round tooth every direction agrees with itself, so the answer is
+    tied down: three steps from ``start``, which is square to the arch.
+    """
+    normals, middles = patches
+    facial = start - (start @ axis) * axis
+    facial /= np.linalg.norm(facial)
+    away = middles - edge
+    # A facet counts by how much of it lies inside: facets are too large to be in or out.
+    along = np.clip((height / 4 - np.abs(away @ axis - height / 2)) / _SOFT + 0.5, 0, 1)
+    for _ in range(3):
+        distal = np.cross(facial, axis)
+        across = (crown - edge) @ distal
+        middle, width = (across.max() + across.min()) / 2, np.ptp(across)
+        weight = along * np.clip((width / 4 - np.abs(away @ distal - middle)) / _SOFT + 0.5, 0, 1)
+        total = weight @ normals
+        facial = total - (total @ axis) * axis
+        facial /= np.linalg.norm(facial)
+    return np.asarray(facial)

@@ -49,7 +49,7 @@ class Palette:
         hard, soft = self.tissues.tooth_and_gingiva(points)
         out = self._mucosa(points)
         tooth = hard < soft
-        out[tooth] = self._teeth(points[tooth])
+        out[tooth] = self.of_teeth(points[tooth])
         # The free gingiva is a little redder.
         rim = ~tooth & (hard < 0.9)
         share = np.clip(hard[rim] / 0.9, 0, 1)[:, None]
@@ -60,18 +60,19 @@ class Palette:
 
     def _mucosa(self, points: Floats) -> Floats:
         out = np.tile(np.array(GINGIVA), (len(points), 1))
-        facial = self.tissues.facial_of_line(points)
-        past = np.clip(self.above_junction(points) / 0.5 + 0.5, 0, 1) * (facial > 0)
+        facial = self.tissues.from_wall(points)
+        past = np.clip(self.above_junction(points) / 0.5 + 0.5, 0, 1) * (facial > -4.0)
         out += past[:, None] * (np.array(MUCOSA) - np.array(GINGIVA))
         if self.tissues.arch.mouth.upper:
-            inside = np.clip((-facial - 2.0) / 4.0, 0, 1)[:, None]
+            inside = np.clip((-facial - 5.0) / 4.0, 0, 1)[:, None]
             out += inside * (np.array(PALATE) - out)
         # Stippling of the attached gingiva.
         x, y, z = (points * 5.3).T
         spots = np.sin(x + 1.3 * np.sin(z)) * np.sin(z + 1.1 * np.sin(y)) * np.sin(y + 0.7 * np.sin(x))
         return np.asarray(out * (1 + 0.05 * spots * (1 - past))[:, None])
 
-    def _teeth(self, points: Floats) -> Floats:
+    def of_teeth(self, points: Floats) -> Floats:
+        """Colours (N, 3) of points on teeth."""
         out = np.tile(np.array(ENAMEL), (len(points), 1))
         best = np.full(len(points), 1.0)
         for collar in self.tissues.collars:

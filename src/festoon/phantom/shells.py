@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from festoon.phantom.tooth import ToothBody
 Floats = NDArray[np.float64]
 Faces = NDArray[np.int64]
 Curve = Callable[[Floats], Floats]
-"""Level by stretched angle."""
+"""Level or levels by stretched angle."""
 Curve2 = Callable[[Floats, Floats], Floats]
 """Thickness by stretched angle and level."""
 
@@ -91,28 +92,47 @@ def _levels(top: Floats, middle: Floats, end: float, rows: tuple[int, int]) -> F
     return np.vstack([crown, middle + (end - middle) * t])
 
 
-def whole(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60), outward: Curve2 | None = None) -> Mesh:
-    """The tooth as one shell, or swollen by ``outward(phi, w)`` along its normals."""
+def whole(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60)) -> Mesh:
+    """The tooth as one shell."""
     phi = angles(around)
-    top = body.rim(phi)
-    levels = _levels(top, body.cej(phi), body.end - 0.02, rows)
+    return _shell(body, phi, _levels(body.rim(phi), body.cej(phi), body.end - 0.02, rows), None)
+
+
+def swollen(body: ToothBody, corners: Curve, outward: Curve2, around: int = 160) -> Mesh:
+    """The tooth swollen by ``outward(phi, w)`` along its normals.
+
+    ``corners(phi)`` are the levels at which that has corners, by angle, shape (K, around), rising: rows lie on them, so that no
+    corner is cut off.
+    """
+    phi = angles(around)
+    steps = [body.rim(phi), *corners(phi)]
+    rows = [steps[0] + (steps[1] - steps[0]) * (np.linspace(0, 1, 60, endpoint=False) ** 1.25)[:, None]]
+    rows += [a + (b - a) * np.linspace(0, 1, 8, endpoint=False)[:, None] for a, b in pairwise(steps[1:])]
+    rows.append(steps[-1] + (body.end - 0.02 - steps[-1]) * np.sin(np.linspace(0, np.pi / 2, 50))[:, None])
+    return _shell(body, phi, np.concatenate(rows), outward)
+
+
+def _shell(body: ToothBody, phi: Floats, levels: Floats, outward: Curve2 | None) -> Mesh:
     p = np.broadcast_to(phi, levels.shape)
     lateral = body.surface(p, levels)
-    cap, middle = _cap_rings(body, lateral[0], 10)
+    cap, middle = _cap_rings(body, lateral[0], 40 if body.shape.form.cusps else 10)
     if outward is not None:
         lateral = lateral + outward(p, levels)[..., None] * body.normals(p, levels)
-    tip = _past(lateral[-1], 0.02)
-    return closed(np.concatenate([cap, lateral]), middle, tip)
+    return closed(np.concatenate([cap, lateral]), middle, _past(lateral[-1], 0.02))
 
 
-def enamel_thickness(body: ToothBody, phi: Floats, share: Floats) -> Floats:
+def enamel_thickness(body: ToothBody, share: Floats) -> Floats:
     """Thickness of the enamel at a share (0 rim, 1 CEJ) of the way from the edge: about 1 mm at mid-crown, 0 at the CEJ.
 
     From memory: 0.9 to 1.0 mm facially at mid-crown of a central; thicker at the edge.
     """
-    del phi
     most = 0.115 * body.shape.width
     return np.asarray(most * (1 - share**2.2) ** 0.8, dtype=np.float64)
+
+
+def edge_enamel(body: ToothBody) -> float:
+    """Thickness of the enamel over the edge or the cusps, mm (from memory: 1.5 to 2 mm at an unworn edge)."""
+    return max(0.3, 0.14 * body.shape.crown - body.shape.worn)
 
 
 def _dentine_rings(body: ToothBody, phi: Floats, rows: int) -> tuple[Floats, Floats, Floats]:
@@ -122,14 +142,14 @@ def _dentine_rings(body: ToothBody, phi: Floats, rows: int) -> tuple[Floats, Flo
     levels = top + (neck - top) * share
     p = np.broadcast_to(phi, levels.shape)
     outer = body.surface(p, levels)
-    edge = 0.14 * body.shape.crown
+    edge = edge_enamel(body)
     deeper = levels + edge * (1 - share) ** 1.5
     wall = body.surface(p, deeper)
     _, _, u0, v0 = body.section(deeper)
     centre = np.stack([u0, v0, deeper], axis=-1)
     spoke = wall - centre
     reach = np.linalg.norm(spoke, axis=-1)
-    thick = np.minimum(enamel_thickness(body, p, np.broadcast_to(share, levels.shape)), 0.45 * reach)
+    thick = np.minimum(enamel_thickness(body, np.broadcast_to(share, levels.shape)), 0.45 * reach)
     inner = centre + spoke * ((reach - thick) / np.maximum(reach, 1e-9))[..., None]
     inner[-1] = outer[-1]
     return outer, inner, levels
@@ -139,7 +159,7 @@ def enamel(body: ToothBody, around: int = 160, rows: int = 90) -> Mesh:
     """The enamel cap: its rim is the CEJ."""
     phi = angles(around)
     outer, inner, _ = _dentine_rings(body, phi, rows)
-    cap, middle = _cap_rings(body, outer[0], 10)
+    cap, middle = _cap_rings(body, outer[0], 40 if body.shape.form.cusps else 10)
     floor = inner[0].mean(axis=0)
     shares = (np.arange(1, 6) / 6)[:, None, None]
     inside = floor + shares * (inner[0][None] - floor)
@@ -161,12 +181,28 @@ def dentine(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60)
     return joined(outside, reversed_(pulp(body)))
 
 
+def _pulp_size(body: ToothBody, t: Floats) -> tuple[Floats, Floats]:
+    """Level and share of the section at a share ``t`` of the pulp's length."""
+    start = 0.45 * body.shape.crown + 0.5 * body.shape.worn
+    w = start + t * (body.end - 1.0 - start)
+    return w, (0.26 - 0.12 * t) * np.sqrt(np.clip(1 - (2 * t - 1) ** 8, 0, None)) + 0.002
+
+
+def in_pulp(body: ToothBody, points: Floats) -> NDArray[np.bool_]:
+    """Whether local points (N, 3) lie in the pulp."""
+    ends, _ = _pulp_size(body, np.array([0.0, 1.0]))
+    t = (points[:, 2] - ends[0]) / (ends[1] - ends[0])
+    _, scale = _pulp_size(body, np.clip(t, 0, 1))
+    a, b, u0, v0 = body.section(points[:, 2])
+    q = np.hypot((points[:, 0] - u0) / a, (points[:, 1] - v0) / b)
+    return np.asarray((t > 0) & (t < 1) & (q < scale))
+
+
 def pulp(body: ToothBody, around: int = 48, rows: int = 60) -> Mesh:
     """Pulp chamber and canal: a quarter of the section, from below the edge to short of the apex (from memory)."""
     phi = angles(around)
     t = np.linspace(0, 1, rows)
-    w = body.shape.crown * 0.45 + t * (body.end - 1.0 - 0.45 * body.shape.crown)
-    scale = (0.26 - 0.12 * t) * np.sqrt(np.clip(1 - (2 * t - 1) ** 8, 0, None)) + 0.002
+    w, scale = _pulp_size(body, t)
     a, b, u0, v0 = body.section(w)
     x = u0[:, None] + (scale * a)[:, None] * np.cos(phi)
     y = v0[:, None] + (scale * b)[:, None] * np.sin(phi)

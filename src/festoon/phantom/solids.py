@@ -85,10 +85,7 @@ def build_solids(tissues: Tissues, spacing: float = 0.15, around: int = 160) -> 
         Lines round each tooth.
     """
     teeth = {collar.placed.tooth.fdi: _tooth(collar, around) for collar in tissues.collars}
-    low = np.array(
-        [min(c.reach[0][0] for c in tissues.collars) - 5, min(c.reach[0][1] for c in tissues.collars) - 4, 0.0]
-    )
-    high = np.array([max(c.reach[1][0] for c in tissues.collars) + 5, tissues.back, tissues.base])
+    low, high = tissues.box()
     gingiva = _cut_flat(_body(tissues.gingiva, low, high, spacing), tissues.back, tissues.base)
     bone = _cut_flat(_body(tissues.bone, low, high, spacing), tissues.back, tissues.base)
     roots = _union([_manifold(_swollen(collar, around)) for collar in tissues.collars])
@@ -113,7 +110,8 @@ def _swollen(collar: Collar, around: int) -> Mesh:
     def outward(phi: Floats, w: Floats) -> Floats:
         return collar.sulcus_width(phi, w) + collar.ligament_width(phi, w)
 
-    return shells.whole(collar.placed.body, around, outward=outward).moved(collar.placed.matrix, collar.placed.origin)
+    made = shells.swollen(collar.placed.body, collar.room_levels, outward, around)
+    return made.moved(collar.placed.matrix, collar.placed.origin)
 
 
 def in_threads(field: Field, points: Floats) -> Floats:
@@ -152,14 +150,18 @@ def sampled(field: Field, low: Floats, high: Floats, spacing: float) -> tuple[ND
     return values, low
 
 
-def _body(field: Field, low: Floats, high: Floats, spacing: float) -> Any:
-    """A closed manifold of ``field < 0`` within the box."""
+def surface_of(field: Field, low: Floats, high: Floats, spacing: float) -> Mesh:
+    """The closed surface of ``field < 0`` within a box, by marching cubes."""
     values, origin = sampled(field, low, high + 2 * spacing, spacing)
     values = np.pad(values, 1, constant_values=np.float32(1))
     cubes = need("skimage.measure", FEATURE).marching_cubes
     vertices, faces, _, _ = cubes(values, 0.0, spacing=(spacing,) * 3)
-    mesh = Mesh(vertices.astype(np.float64) + origin - spacing, faces.astype(np.int64))
-    return _largest(_manifold(mesh).simplify(_SIMPLIFY))
+    return Mesh(vertices.astype(np.float64) + origin - spacing, faces.astype(np.int64))
+
+
+def _body(field: Field, low: Floats, high: Floats, spacing: float) -> Any:
+    """The same as one closed manifold."""
+    return _largest(_manifold(surface_of(field, low, high, spacing)).simplify(_SIMPLIFY))
 
 
 def _cut_flat(body: Any, back: float, base: float) -> Any:

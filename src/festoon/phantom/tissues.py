@@ -24,9 +24,13 @@ LIGAMENT = 0.2
 """Width of the ligament, mm (from memory)."""
 SULCUS_WIDTH = 0.08
 """Width of the open sulcus, mm: a modelling choice, collapsed at the margin."""
+_OPENS = 0.3
+"""Sulcus and ligament reach their width over this distance, mm."""
 _BLEND = 0.7
 """Reach of the soft minimum, mm."""
 _FAR = 4.0
+_INTO = 0.6
+"""How far gingiva and bone go on into a tooth, coronal to their edge, mm."""
 
 
 def _periodic(angle: list[float], level: list[float]) -> Floats:
@@ -104,7 +108,7 @@ class Collar:
         below = w - self.crest(phi)
         plate = self.plate(phi)
         # The facial and lingual crest is a rounded edge, the septum nearly flat.
-        rate = 0.2 + 0.2 * np.sin(phi) ** 2
+        rate = 0.25 + 0.25 * np.sin(phi) ** 2
         full = plate + LIGAMENT
         grown = full * (1 - np.exp(-np.clip(below, 0, None) / rate))
         reach = np.where(below < 0, below * full / rate, grown)
@@ -116,21 +120,31 @@ class Collar:
         return np.asarray(reach)
 
     def gingiva_field(self, d: Floats, phi: Floats, w: Floats) -> Floats:
-        """Field of the collar of gingiva at distances ``d`` from the tooth; inside the tooth it ends at the margin's level."""
-        return np.minimum(np.maximum(d - self.gingiva_reach(phi, w), 0.8 * (self.margin(phi) - w)), _FAR)
+        """Field of the collar of gingiva at distances ``d`` from the tooth.
+
+        Its surface goes on smoothly into the tooth and ends there, so that the cut along the tooth meets no corner of it.
+        """
+        return np.minimum(np.maximum(d - self.gingiva_reach(phi, w), 0.8 * (self.margin(phi) - w) - _INTO), _FAR)
 
     def bone_field(self, d: Floats, phi: Floats, w: Floats) -> Floats:
         """The same for bone and crest."""
-        return np.minimum(np.maximum(d - self.bone_reach(phi, w), 0.8 * (self.crest(phi) - w)), _FAR)
+        return np.minimum(np.maximum(d - self.bone_reach(phi, w), 0.8 * (self.crest(phi) - w) - _INTO), _FAR)
 
     def sulcus_width(self, phi: Floats, w: Floats) -> Floats:
         """How far the sulcus stands open at a level: 0 at the margin and at its bottom."""
         below = w - self.margin(phi)
-        return SULCUS_WIDTH * np.clip(np.minimum(below / 0.3, (self.sulcus - below) / 0.3), 0, 1)
+        return SULCUS_WIDTH * np.clip(np.minimum(below, self.sulcus - below) / _OPENS, 0, 1)
+
+    def room_levels(self, phi: Floats) -> Floats:
+        """Levels at which :meth:`sulcus_width` and :meth:`ligament_width` have corners, by angle, shape (6, N), rising."""
+        margin, crest = self.margin(phi), self.crest(phi)
+        bottom = margin + self.sulcus
+        corners = [margin, margin + _OPENS, bottom - _OPENS, bottom, crest, crest + _OPENS]
+        return np.sort(np.stack(corners), axis=0)
 
     def ligament_width(self, phi: Floats, w: Floats) -> Floats:
         """Width of the ligament at a level: 0 at the crest."""
-        return LIGAMENT * np.clip((w - self.crest(phi)) / 0.3, 0, 1)
+        return LIGAMENT * np.clip((w - self.crest(phi)) / _OPENS, 0, 1)
 
 
 class Tissues:
@@ -147,6 +161,18 @@ class Tissues:
         last = max(float(placed.origin[1]) for placed in arch.teeth)
         self.back = last + 7.0
         self._lift = _gap_lift(arch)
+
+    def box(self) -> tuple[Floats, Floats]:
+        """Corners of the box that holds everything, jaw coordinates."""
+        reach = [collar.reach for collar in self.collars]
+        low = np.array([min(r[0][0] for r in reach) - 5, min(r[0][1] for r in reach) - 4, 0.0])
+        return low, np.array([max(r[1][0] for r in reach) + 5, self.back, self.base])
+
+    def seen_box(self) -> tuple[Floats, Floats]:
+        """Corners of the part that a camera can see: not the depth over the roots."""
+        low, high = self.box()
+        high[2] = min(self.base, self.line + 14.0)
+        return low, high
 
     @cached_property
     def _ridge(self) -> tuple[Floats, Floats, tuple[float, float, float]]:
@@ -205,6 +231,11 @@ class Tissues:
             out.append(np.interp(self._ridge[1], s, along))
         return out[0], out[1]
 
+    def from_wall(self, points: Floats) -> Floats:
+        """How far facially of the facial wall of the ridge points lie (horizontal), shape (N,)."""
+        face, slope = (self._on_line(points, table) for table in self._wall)
+        return np.asarray(self.facial_of_line(points) - face - slope * np.clip(points[:, 2] - self.line, -3, None))
+
     def _body(self, points: Floats, under: float) -> Floats:
         """The ridge (and the palate), ``under`` mm below its mucosal surface."""
         n, h = self._on_line(points, self._ridge[0]), points[:, 2]
@@ -214,7 +245,7 @@ class Tissues:
         face, slope = (self._on_line(points, table) for table in self._wall)
         flare = 0.04 * np.clip(deep - 8.0, 0, None) ** 2 if under == 0 else 0.0
         # Towards the margins the wall draws back, so that there the collars alone make the surface.
-        t = np.clip((deep - 0.5) / 6.5, 0, 1)
+        t = np.clip((deep - (0.5 if under == 0 else 3.0)) / 6.5, 0, 1)
         shoulder = 2.6 * (1 - t * t * (3 - 2 * t))
         facial = (n - (face + slope * np.clip(deep, -3, None) + flare - shoulder) + under) / np.hypot(1, slope)
         top = self.line + 1.3 + 1.1 * under - self._lift(points)
@@ -256,7 +287,7 @@ class Tissues:
 
     def _join(self, points: Floats, body: Floats, of_bone: bool) -> Floats:
         out = np.minimum(body, _FAR)
-        blend = 1.0 if of_bone else _BLEND
+        blend = 0.8 if of_bone else _BLEND
         for collar, near, local in self._near(points):
             d, phi, w = collar.placed.body.polar(local)
             field = collar.bone_field(d, phi, w) if of_bone else collar.gingiva_field(d, phi, w)

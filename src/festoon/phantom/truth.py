@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 LINE_ANGLE_SHARE = 0.3
 CHOICES = {
     "crown": "The crown's height, for the axis, is taken from the edge to the midfacial CEJ.",
+    "facial direction": "Sought in three steps from the horizontal direction square to the line through the middles of the neighbours' "
+    "enamel caps: on a round tooth every direction agrees with its own middle half.",
     "line angles": f"Mesiofacial and distofacial lie {LINE_ANGLE_SHARE} of the crown width from mid-width.",
     "papilla": "The view of an embrasure is horizontal, along the mean facial direction of its two teeth.",
     "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
@@ -114,8 +116,7 @@ class Truth:
         say(Quantity.CROWN_LENGTH, length)
         say(Quantity.ZENITH_OFFSET, offset)
         say(Quantity.EDGE_HEIGHT, float(frame.edge[2]))
-        tip = placed.to_jaw(np.array([[0.0, 0.0, placed.body.end]]) + _apex_shift(placed))
-        say(Quantity.ROOT_APEX_LEVEL, float(frame.coordinates(tip)[0, 2]))
+        say(Quantity.ROOT_APEX_LEVEL, _apex(placed))
         apart = LINE_ANGLE_SHARE * float(np.ptp(at[:, 0]))
         for site, across, facial in (
             (Site.MESIOFACIAL, -apart, True), (Site.MIDFACIAL, 0.0, True), (Site.DISTOFACIAL, apart, True),
@@ -266,9 +267,13 @@ def root_distance(right: Placed, left: Placed, height: float) -> float | None:
     return float(np.sqrt(((sections[0][:, None, :2] - sections[1][None, :, :2]) ** 2).sum(-1).min()))
 
 
-def _apex_shift(placed: Placed) -> Floats:
-    _, _, u0, v0 = placed.body.section(np.array([placed.body.end - 0.02]))
-    return np.array([[float(u0[0]), float(v0[0]), 0.0]])
+def _apex(placed: Placed) -> float:
+    """Level of the most apical point of the root."""
+    end = placed.body.end
+    w = (end - 0.02 - 1.5 * np.linspace(0, 1, 300) ** 2)[:, None]
+    phi = np.linspace(0, 2 * np.pi, 90)[None]
+    points = placed.to_jaw(placed.body.surface(*np.broadcast_arrays(phi, w)))
+    return float(placed.frame.coordinates(points)[..., 2].max())
 
 
 def _reading(tooth: Tooth, quantity: Quantity, value: float, site: Site | None) -> QuantityReading:

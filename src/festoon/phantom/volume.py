@@ -1,0 +1,135 @@
+"""A labelled voxel volume of a phantom, from which a scan by X-rays can be made."""
+
+from __future__ import annotations
+
+import io
+import zlib
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from festoon.phantom import shells
+from festoon.phantom.solids import in_arch_frame, in_threads
+from festoon.phantom.tissues import LIGAMENT, Collar, Tissues
+
+Floats = NDArray[np.float64]
+
+
+class Label(IntEnum):
+    """What fills a voxel."""
+
+    AIR = 0
+    ENAMEL = 1
+    DENTINE = 2
+    """With the cementum of the root."""
+    PULP = 3
+    LIGAMENT = 4
+    BONE = 5
+    GINGIVA = 6
+    """Gingiva and other mucosa."""
+
+
+def label_points(tissues: Tissues, points: Floats) -> Floats:
+    """The label of each point (jaw coordinates), shape (N,)."""
+    out = np.where(tissues.gingiva(points) < 0, Label.GINGIVA, Label.AIR)
+    out[tissues.bone(points) < 0] = Label.BONE
+    for collar in tissues.collars:
+        _label_tooth(collar, points, out)
+    outside = (points[:, 2] > tissues.base) | (points[:, 1] > tissues.back)
+    return np.where(outside, Label.AIR, out).astype(np.float64)
+
+
+def _label_tooth(collar: Collar, points: Floats, out: NDArray[np.int64]) -> None:
+    body, placed = collar.placed.body, collar.placed
+    low, high = collar.reach
+    near = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
+    if not len(near):
+        return
+    local = placed.to_local(points[near])
+    d, phi, w = body.polar(local)
+    whole = np.maximum(d, body.above_cap(local))
+    # Round the root, ligament instead of bone.
+    below = w > collar.crest(phi)
+    out[near[(whole >= 0) & (d < LIGAMENT) & below & (out[near] == Label.BONE)]] = Label.LIGAMENT
+    inside = whole < 0
+    at = near[inside]
+    out[at] = Label.DENTINE
+    p, angle, level = local[inside], phi[inside], w[inside]
+    out[at[_in_enamel(collar, p, d[inside], angle, level)]] = Label.ENAMEL
+    out[at[shells.in_pulp(body, p)]] = Label.PULP
+
+
+def _in_enamel(collar: Collar, points: Floats, d: Floats, phi: Floats, w: Floats) -> NDArray[np.bool_]:
+    """Whether points of a tooth lie in its enamel: nearer to the crown's surface than the enamel is thick there."""
+    body = collar.placed.body
+    neck = body.cej(phi)
+    top = body.rim(phi)
+    share = np.clip((w - top) / np.maximum(neck - top, 1e-6), 0, 1)
+    lateral = -d < shells.enamel_thickness(body, share)
+    cap = -body.above_cap(points) < shells.edge_enamel(body)
+    return (w < neck) & (lateral | cap)
+
+
+def make_volume(tissues: Tissues, spacing: float) -> tuple[NDArray[np.uint8], Floats]:
+    """Labels on a grid of the arch frame.
+
+    Returns
+    -------
+    labels : array (nx, ny, nz) of uint8
+        Indices along x, y, z of the arch frame.
+    affine : array (4, 4)
+        Voxel index to mm in the arch frame: centres of voxels.
+    """
+    low, high = tissues.box()
+    low = low - [0, 0, 4.0]
+    size = np.ceil((high - low) / spacing).astype(int) + 1
+    labels = np.zeros(tuple(size), dtype=np.uint8)
+    plane = np.stack(
+        np.meshgrid(low[0] + spacing * np.arange(size[0]), low[1] + spacing * np.arange(size[1]), indexing="ij"), -1
+    )
+    for k in range(0, size[2], 8):
+        levels = low[2] + spacing * np.arange(k, min(k + 8, size[2]))
+        points = np.concatenate(
+            [
+                np.broadcast_to(plane[:, :, None], (*plane.shape[:2], len(levels), 2)),
+                np.broadcast_to(levels[:, None], (*plane.shape[:2], len(levels), 1)),
+            ],
+            axis=-1,
+        )
+        found = in_threads(lambda p: label_points(tissues, p), points.reshape(-1, 3))
+        labels[:, :, k : k + 8] = found.reshape(points.shape[:3]).astype(np.uint8)
+    affine = np.diag([spacing, spacing, spacing, 1.0])
+    affine[:3, 3] = low
+    if not tissues.arch.mouth.upper:
+        # z of the arch frame is minus the height: turn the axis, so that indices still grow with x, y and z.
+        labels = np.ascontiguousarray(labels[:, :, ::-1])
+        affine[2, 3] = in_arch_frame(np.array([[0.0, 0.0, low[2] + spacing * (size[2] - 1)]]), False)[0, 2]
+    return labels, affine
+
+
+def volume_nrrd(labels: NDArray[np.uint8], affine: Floats) -> bytes:
+    """The volume as a gzipped NRRD file: LPS space, so that x points left, y posterior and z superior as in the arch frame."""
+    spacing = np.diag(affine)[:3]
+    origin = affine[:3, 3]
+    header = "\n".join(
+        [
+            "NRRD0004",
+            "type: uint8",
+            "dimension: 3",
+            "space: left-posterior-superior",
+            "sizes: " + " ".join(str(n) for n in labels.shape),
+            "space directions: " + " ".join(f"({a:.6g},{b:.6g},{c:.6g})" for a, b, c in np.diag(spacing)),
+            "kinds: domain domain domain",
+            "encoding: gzip",
+            f"space origin: ({origin[0]:.6f},{origin[1]:.6f},{origin[2]:.6f})",
+            'space units: "mm" "mm" "mm"',
+            *[f"label {label.value}:={label.name.lower()}" for label in Label],
+        ]
+    )
+    # The first index runs fastest. The gzip header carries no time, so that the same volume is the same bytes.
+    packer = zlib.compressobj(4, zlib.DEFLATED, 31)
+    out = io.BytesIO()
+    out.write(header.encode() + b"\n\n")
+    out.write(packer.compress(np.asfortranarray(labels).tobytes(order="F")) + packer.flush())
+    return out.getvalue()
