@@ -161,14 +161,19 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
 
 
 @cli.command(cls=_Examples, epilog="festoon schema case > festoon-case-1.schema.json")
-@click.argument("name", type=click.Choice(["case", "plan", "readings"]))
+@click.argument("name", type=click.Choice(["case", "plan", "readings", "verification"]))
 def schema(name: str) -> None:
     """Print a JSON Schema (2020-12) of a file format."""
     import json
 
     from festoon.records import schema as schemas
 
-    made = {"case": schemas.case_schema, "plan": schemas.plan_schema, "readings": schemas.readings_schema}[name]()
+    made = {
+        "case": schemas.case_schema,
+        "plan": schemas.plan_schema,
+        "readings": schemas.readings_schema,
+        "verification": schemas.verification_schema,
+    }[name]()
     click.echo(json.dumps(made, indent=2, ensure_ascii=False))
 
 

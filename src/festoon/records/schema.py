@@ -1,4 +1,4 @@
-"""JSON Schemas (2020-12) of the three file formats, derived from the models so that they accept what is accepted."""
+"""JSON Schemas (2020-12) of the file formats, derived from the models so that they accept what is accepted."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from typing import Any
 from pydantic import BaseModel
 
 from festoon.model.case import Case
+from festoon.model.dentition import Notation
 from festoon.model.plan import Plan
 from festoon.model.quantities import FRAME_DEFINITIONS, Quantity, Readings
+from festoon.model.verification import Verification
 from festoon.records.kinds import MAX_READINGS
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -58,8 +60,16 @@ def plan_schema() -> Schema:
     return _schema(Plan, "urn:festoon:plan-1", mode="serialization")
 
 
+def verification_schema() -> Schema:
+    """Schema of a verification, ``festoon-verification/1``, as it is printed."""
+    return _schema(Verification, "urn:festoon:verification-1", mode="serialization")
+
+
 def readings_schema() -> Schema:
-    """Schema of a list of readings, ``festoon-readings/1``, with the definition of every quantity."""
+    """Schema of a list of readings, ``festoon-readings/1``, with the definition of every quantity.
+
+    Teeth are in ISO 3950; a file may declare another notation, as a case file does.
+    """
     schema = _schema(Readings, "urn:festoon:readings-1", mode="validation")
     schema["description"] += " " + " ".join(f"{name}: {text}" for name, text in FRAME_DEFINITIONS.items())
     definitions = schema["$defs"]
@@ -81,7 +91,20 @@ def readings_schema() -> Schema:
     reading["if"] = {"properties": {"quantity": {"enum": levels}}, "required": ["quantity"]}
     reading["then"] = {"required": ["datum"], "properties": {"datum": {"not": {"type": "null"}}}}
     reading["else"] = {"properties": {"datum": {"type": "null"}}}
+    about = {key: text for key, text in reading["properties"]["tooth"].items() if key == "description"}
+    reading["properties"]["tooth"] = about | {"type": ["string", "integer", "null"]}
+    schema["properties"]["notation"] = {"enum": [*Notation], "default": "fdi", "description": "How teeth are named."}
+    schema["allOf"] = [_teeth_in(notation, tooth) for notation, tooth in _TOOTH.items()]
     return schema
+
+
+def _teeth_in(notation: str, tooth: str) -> Schema:
+    """Teeth of readings where one notation is declared; ISO 3950 where none is."""
+    teeth = {"items": {"properties": {"tooth": {"pattern": f"^{_BLANK}{tooth}{_BLANK}$"}}}}
+    declared = {"properties": {"notation": {"const": notation}}} | (
+        {} if notation == "fdi" else {"required": ["notation"]}
+    )
+    return {"if": declared, "then": {"properties": {"readings": teeth}}}
 
 
 def _schema(model: type[BaseModel], name: str, *, mode: Any) -> Schema:

@@ -6,11 +6,13 @@ import json
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from festoon.cli.exits import Exit
 from festoon.cli.main import run
 from festoon.cli.verify import _SIGNS
 from festoon.model.verification import Verdict, Verification
+from festoon.records.schema import verification_schema
 from verify_worked import FILES, worked
 
 CASE = str(FILES / "case.yaml")
@@ -31,6 +33,7 @@ def test_json_is_the_verification(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["verify", CASE, str(FILES / "suture.yaml"), "--moment", "suture", "--json"]) == Exit.DONE
     printed = capsys.readouterr().out
     assert Verification.model_validate_json(printed) == worked("suture")
+    assert list(Draft202012Validator(verification_schema()).iter_errors(json.loads(printed))) == []
     assert json.loads(printed)["format"] == "festoon-verification/1"
 
 

@@ -6,6 +6,8 @@ import datetime as dt
 import json
 
 import pytest
+import yaml
+from jsonschema import Draft202012Validator
 
 from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.errors import reading_error
@@ -14,8 +16,10 @@ from festoon.model.reading import LevelReading, Method
 from festoon.model.verification import Moment, PlacedReading
 from festoon.records.casefile import read_case
 from festoon.records.readings import parse_readings, place_readings
+from festoon.records.schema import readings_schema
 from verify_worked import FILES, SURGERY
 
+SCHEMA = Draft202012Validator(readings_schema())
 HEAD = "format: festoon-readings/1\ncase: abacus-07\n"
 CREST = "site: midfacial, quantity: crest_level, value: 12.0, datum: present_edge"
 
@@ -114,8 +118,8 @@ def test_json_and_yaml_say_the_same() -> None:
     """One model, two syntaxes."""
     entry = {"tooth": "11", "site": "midfacial", "quantity": "sounding", "value": 2.5}
     data = json.dumps({"format": "festoon-readings/1", "case": "abacus-07", "readings": [entry]}).encode()
-    yaml = text("tooth: 11, site: midfacial, quantity: sounding, value: 2.5")
-    assert parse_readings(data, "r.json").readings == parse_readings(yaml, "r.yaml").readings
+    written = text("tooth: 11, site: midfacial, quantity: sounding, value: 2.5")
+    assert parse_readings(data, "r.json").readings == parse_readings(written, "r.yaml").readings
 
 
 @pytest.mark.parametrize(("notation", "name"), [("universal", "8"), ("palmer", "UR1"), ("fdi", "11")])
@@ -123,6 +127,10 @@ def test_teeth_are_fdi_unless_declared(notation: str, name: str) -> None:
     """The upper right central by three names."""
     data = text(f'tooth: "{name}", {CREST}', head=f"{HEAD}notation: {notation}\n")
     assert parse_readings(data, "r.yaml").readings.readings[0].tooth == "11"
+    assert list(SCHEMA.iter_errors(yaml.safe_load(data))) == []
+    wrong = data.replace(name.encode() + b'"', b'99"')
+    assert faults_of(wrong)
+    assert list(SCHEMA.iter_errors(yaml.safe_load(wrong)))
 
 
 def test_readings_of_another_case_are_refused(case: Case) -> None:
