@@ -153,7 +153,7 @@ def _show(found: Verification) -> None:
     click.echo(f"\n{_LEGEND}")
     click.echo(
         f"Limits: more than {found.recheck_mm:g} mm off, recompute; more than {found.stop_mm:g} mm, stop. Levels in mm, "
-        "apical positive. It informs a licensed clinician; it does not decide."
+        f"apical positive. Plan {found.plan_sha256[:12]}. It informs a licensed clinician; it does not decide."
     )
 
 

@@ -104,6 +104,12 @@ class Session:
         """The tooth's planned edge beyond the present one, as the plan took it."""
         return self.plan.teeth[tooth].incisal_extension_mm
 
+    @property
+    def pair_differences(self) -> dict[str, float | None]:
+        """Planned left-right differences by pair, those of the sheet or the exact ones."""
+        plan = self.plan
+        return plan.paper.pair_differences_mm if self.against == "sheet" else plan.arch.pair_differences_mm
+
     def targets(self, planned: SitePlan) -> Targets:
         """The targets of a site: those of the printed sheet, or the exact ones."""
         whole = self.plan.teeth[planned.tooth]

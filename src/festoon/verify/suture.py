@@ -50,9 +50,8 @@ def sutured_distance(
     if sounding is not None:
         return sounding.value_mm, sounding.se_mm, "sounded"
     planned = session.site(margin.tooth, margin.site)
-    if planned is None or planned.crest_planned_mm is None:
-        return None, None, "unknown"
-    return kept((session.targets(planned).crest_mm or planned.crest_planned_mm) - margin.mm), None, "planned"
+    crest_mm = None if planned is None else session.targets(planned).crest_mm
+    return (None, None, "unknown") if crest_mm is None else (kept(crest_mm - margin.mm), None, "planned")
 
 
 def expected_at(
@@ -188,7 +187,7 @@ def crown_checks(session: Session) -> tuple[CrownCheck, ...]:
 def pair_checks(session: Session, tolerance_mm: float, at: dt.date | None = None) -> tuple[PairCheck, ...]:
     """Left-right differences of the midfacial margins' heights, right minus left; of one day where one is named."""
     checks = []
-    for name, planned in session.plan.arch.pair_differences_mm.items():
+    for name, planned in session.pair_differences.items():
         sides = [_height(session, code, at) for code in name.split("-")]
         if sides[0] is None or sides[1] is None:
             continue

@@ -11,7 +11,8 @@ from festoon.model.dentition import Site
 from festoon.model.quantities import Quantity
 from festoon.model.reading import Datum
 from festoon.model.verification import Moment, PlacedReading, Verdict
-from festoon.records.casefile import read_case
+from festoon.records.casefile import parse_case, read_case
+from festoon.records.demo import demo_case
 from festoon.records.readings import read_readings
 from festoon.records.reconcile import resolve
 from festoon.records.todays_case import with_todays
@@ -19,8 +20,9 @@ from festoon.verify.before import before_checks
 from festoon.verify.bone import bone_checks
 from festoon.verify.make import verify
 from festoon.verify.recall import course_checks, readiness, visit_checks
-from festoon.verify.session import Limits, Shift
+from festoon.verify.session import Limits, Session, Shift
 from festoon.verify.suture import suture_checks
+from festoon.workflow import plan_of
 from festoon.workflow_verify import VerifyOptions, verify_files
 from verify_worked import FILES, SURGERY, entry_at, planned, reading, session
 
@@ -210,6 +212,21 @@ def test_limits_that_are_none_are_refused(limits: tuple[float, float]) -> None:
     """Recheck above zero, stop no smaller."""
     with pytest.raises(ValueError, match="recheck"):
         Limits(*limits)
+
+
+@pytest.mark.parametrize("name", ["linden-04", "millrace-12", "kiln-45"])
+def test_whoever_follows_the_sheet_is_told_reached(name: str) -> None:
+    """The printed target is the one held against: no surgeon is told "too far" for doing what the paper says."""
+    file = parse_case(demo_case(name), f"{name}.yaml")
+    plan, mouth = plan_of(file), resolve(file.case)
+    printed = [site for site in plan.paper.sites if site.bone_removal_mm]
+    crests = tuple(reading(s.crest_planned_mm or 0.0, tooth=s.tooth, site=s.site) for s in printed)
+    checks = bone_checks(Session(plan, mouth, crests))
+    assert printed
+    assert {check.verdict for check in checks} == {Verdict.REACHED}
+    by_place = {(s.tooth, s.site): s for s in printed}
+    for check in checks:
+        assert check.wanted_present_edge_mm == by_place[check.tooth, check.site].crest_planned_from_present_edge_mm
 
 
 # Solved anew --------------------------------------------------------------------------------------------------------
