@@ -15,7 +15,8 @@ from festoon.planning.healing.forecast import expected_shift
 from festoon.planning.make import withheld_teeth
 from festoon.planning.what_if import plan_changes
 from festoon.records.casefile import CaseFile, read_case
-from festoon.records.readings import ReadingsFile, place_readings, read_readings
+from festoon.records.placing import place_readings
+from festoon.records.readings import ReadingsFile, read_readings
 from festoon.records.reconcile import resolve
 from festoon.records.todays_case import with_todays
 from festoon.verify.make import verify

@@ -13,7 +13,8 @@ from festoon.model.dentition import Tooth
 from festoon.model.quantities import Quantity
 from festoon.model.verification import Moment, Verdict
 from festoon.records.casefile import parse_case
-from festoon.records.readings import parse_readings, place_readings
+from festoon.records.placing import place_readings
+from festoon.records.readings import parse_readings
 from festoon.verify.before import before_checks
 from festoon.verify.bone import bone_checks, remaining
 from festoon.verify.session import Limits

@@ -15,7 +15,8 @@ from festoon.model.case import Case
 from festoon.model.reading import LevelReading, Method
 from festoon.model.verification import Moment, PlacedReading
 from festoon.records.casefile import read_case
-from festoon.records.readings import parse_readings, place_readings
+from festoon.records.placing import place_readings
+from festoon.records.readings import parse_readings
 from festoon.records.schema import readings_schema
 from verify_worked import FILES, SURGERY
 
