@@ -22,8 +22,10 @@ def revision_of(connection: Connection) -> str | None:
     StoreDamagedError
         If it holds tables and no version.
     """
-    if not inspect(connection).has_table("alembic_version"):
-        if inspect(connection).get_table_names():
+    # One look at the tables: between two, another process may have finished making the database.
+    tables = inspect(connection).get_table_names()
+    if "alembic_version" not in tables:
+        if tables:
             raise StoreDamagedError("this is a database, but none of festoon's records")
         return None
     found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
