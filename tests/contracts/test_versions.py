@@ -120,11 +120,11 @@ def test_everything_imported_is_asked_for_by_name() -> None:
     """What the package needs is a dependency, what tests and scripts need is in the dev group; nothing comes along by chance."""
     asked = {canonicalize_name(Requirement(text).name) for text in PROJECT["project"]["dependencies"]}
     asked |= {"pydantic-core", "annotated-types"}  # parts of pydantic, which pins the one and re-exports the other
-    asked_for_work = asked | {
-        canonicalize_name(Requirement(text).name)
-        for text in PROJECT["dependency-groups"]["dev"]
-        if isinstance(text, str)
-    }
+    for_work = [text for text in PROJECT["dependency-groups"]["dev"] if isinstance(text, str)]
+    # The development lock holds the optional groups too.
+    for group in PROJECT["project"]["optional-dependencies"].values():
+        for_work += group
+    asked_for_work = asked | {canonicalize_name(Requirement(text).name) for text in for_work}
     own = {"festoon", *(path.stem for path in kept_files() if path.suffix == ".py" and path.parts[-2] != "festoon")} | {
         "pages"
     }
