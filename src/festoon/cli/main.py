@@ -31,16 +31,6 @@ _paper = click.option(
 )
 
 
-class _Examples(click.Command):
-    """A command whose help ends with an example."""
-
-    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click calls it so
-        if self.epilog:
-            with formatter.section("Example"):
-                for line in self.epilog.splitlines():
-                    formatter.write_text(line)
-
-
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(version("festoon"), "--version", prog_name="festoon")
 def cli() -> None:
@@ -50,12 +40,7 @@ def cli() -> None:
     """
 
 
-@cli.command(
-    cls=_Examples,
-    epilog="festoon plan case.yaml -o plan/\n"
-    "festoon plan case.yaml -o plan/ --seen-from behind\n"
-    "festoon plan case.yaml --json",
-)
+@cli.command()
 @click.argument("case", type=_EXISTING_FILE)
 @click.option("-o", "--output", type=_FOLDER, help="Folder for plan.json, profile.svg and sheet.pdf.")
 @click.option("--json", "as_json", is_flag=True, help="Print the plan as JSON instead of the summary.")
@@ -73,6 +58,12 @@ def plan(case: Path, output: Path | None, as_json: bool, seed: int | None, paper
 
     Reads a case file (format festoon-case/1, YAML or JSON), says what would be cut site by site, why, and what stands
     against it. Wishes that cannot be met are part of the plan, with their price.
+
+    \b
+    Example:
+      festoon plan case.yaml -o plan/
+      festoon plan case.yaml -o plan/ --seen-from behind
+      festoon plan case.yaml --json
     """
     from festoon import workflow
 
@@ -92,7 +83,7 @@ def _show(planned: PlannedCase, written: tuple[Path, ...]) -> None:
         click.echo(f"written: {path}")
 
 
-@cli.command(cls=_Examples, epilog="festoon explain case.yaml 11\nfestoon explain case.yaml 11 midfacial")
+@cli.command()
 @click.argument("case", type=_EXISTING_FILE)
 @click.argument("tooth")
 @click.argument("site", required=False)
@@ -100,6 +91,11 @@ def explain(case: Path, tooth: str, site: str | None) -> None:
     """Open every number of a tooth: its sum, its readings, its limit and its source.
 
     TOOTH in ISO 3950; SITE as the case file names it, all charted sites where none is named.
+
+    \b
+    Example:
+      festoon explain case.yaml 11
+      festoon explain case.yaml 11 midfacial
     """
     from festoon import workflow
     from festoon.cli.explain import print_explanation
@@ -113,16 +109,17 @@ def explain(case: Path, tooth: str, site: str | None) -> None:
     print_explanation(planned, tooth, site)
 
 
-@cli.command(
-    name="what-if",
-    cls=_Examples,
-    epilog="festoon what-if case.yaml teeth.11.sites.midfacial.cej_mm=9.8\n"
-    "festoon what-if case.yaml policy.keratinised_minimum_mm=3",
-)
+@cli.command(name="what-if")
 @click.argument("case", type=_EXISTING_FILE)
 @click.argument("changes", nargs=-1, required=True, metavar="KEY=VALUE...")
 def what_if(case: Path, changes: tuple[str, ...]) -> None:
-    """Say what another reading, limit or setting would change in the plan, and why. Nothing is written."""
+    """Say what another reading, limit or setting would change in the plan, and why. Nothing is written.
+
+    \b
+    Example:
+      festoon what-if case.yaml teeth.11.sites.midfacial.cej_mm=9.8
+      festoon what-if case.yaml policy.keratinised_minimum_mm=3
+    """
     from festoon import workflow
 
     asked = {}
@@ -140,7 +137,7 @@ def what_if(case: Path, changes: tuple[str, ...]) -> None:
         click.echo(f"  {changed.tooth}: {changed.text}")
 
 
-@cli.command(cls=_Examples, epilog="festoon demo\nfestoon demo my-demo --no-app")
+@cli.command()
 @click.argument("folder", type=_FOLDER, default=Path("festoon-demo"), required=False)
 @click.option("--no-app", is_flag=True, help="Only write the cases and run the job on them.")
 @_paper
@@ -148,6 +145,11 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
     """Write the demo cases and run the whole job on them.
 
     The mouths are invented and very different; in one of them surgery on the gingiva is not the answer.
+
+    \b
+    Example:
+      festoon demo
+      festoon demo my-demo --no-app
     """
     from festoon import workflow
     from festoon.cli.summary import print_summary
@@ -160,10 +162,15 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
         click.echo("\nThis version has no app yet: open the PDF and SVG files in the folders above.")
 
 
-@cli.command(cls=_Examples, epilog="festoon schema case > festoon-case-1.schema.json")
+@cli.command()
 @click.argument("name", type=click.Choice(["case", "plan", "readings", "verification"]))
 def schema(name: str) -> None:
-    """Print a JSON Schema (2020-12) of a file format."""
+    """Print a JSON Schema (2020-12) of a file format.
+
+    \b
+    Example:
+      festoon schema case > festoon-case-1.schema.json
+    """
     import json
 
     from festoon.records import schema as schemas
@@ -177,12 +184,17 @@ def schema(name: str) -> None:
     click.echo(json.dumps(made, indent=2, ensure_ascii=False))
 
 
-@cli.command(cls=_Examples, epilog="festoon form -o forms/ --teeth 14-24")
+@cli.command()
 @click.option("-o", "--output", type=_FOLDER, required=True, help="Folder for blank-form.pdf.")
 @click.option("--teeth", default="13-23", show_default=True, help="Teeth in ISO 3950, first to last as seen.")
 @_paper
 def form(output: Path, teeth: str, paper: Paper) -> None:
-    """Write a blank chart form, to be printed and filled in by hand."""
+    """Write a blank chart form, to be printed and filled in by hand.
+
+    \b
+    Example:
+      festoon form -o forms/ --teeth 14-24
+    """
     from festoon import workflow
 
     try:
@@ -192,10 +204,15 @@ def form(output: Path, teeth: str, paper: Paper) -> None:
     click.echo(f"written: {path}")
 
 
-@cli.command(cls=_Examples, epilog="festoon completion bash > ~/.local/share/bash-completion/completions/festoon")
+@cli.command()
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def completion(shell: str) -> None:
-    """Print the completion script of a shell."""
+    """Print the completion script of a shell.
+
+    \b
+    Example:
+      festoon completion bash > ~/.local/share/bash-completion/completions/festoon
+    """
     from click.shell_completion import get_completion_class
 
     made = get_completion_class(shell)

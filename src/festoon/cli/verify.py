@@ -40,22 +40,7 @@ _SIGNS = {
 _LEGEND = "[x] as wanted   [ ] still to do   [!] look again   [!!] stop   [?] cannot be told"
 
 
-class _Examples(click.Command):
-    """A command whose help ends with an example."""
-
-    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click calls it so
-        with formatter.section("Example"):
-            for line in (self.epilog or "").splitlines():
-                formatter.write_text(line)
-
-
-@click.command(
-    cls=_Examples,
-    epilog="festoon verify case.yaml today.yaml --moment before --resolve\n"
-    "festoon verify case.yaml bone.yaml --moment bone\n"
-    "festoon verify case.yaml sutured.yaml --moment suture --json\n"
-    "festoon verify case.yaml visits.yaml --surgery-at 2026-03-10",
-)
+@click.command()
 @click.argument("case", type=_FILE)
 @click.argument("readings", type=_FILE)
 @click.option(
@@ -97,6 +82,13 @@ def verify(
 
     READINGS is a file of one moment (format festoon-readings/1). While tissue is cut its last reading of a site counts.
     Nothing is written.
+
+    \b
+    Example:
+      festoon verify case.yaml today.yaml --moment before --resolve
+      festoon verify case.yaml bone.yaml --moment bone
+      festoon verify case.yaml sutured.yaml --moment suture --json
+      festoon verify case.yaml visits.yaml --surgery-at 2026-03-10
     """
     from festoon import workflow_verify
     from festoon.model.verification import Moment
