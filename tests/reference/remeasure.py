@@ -77,7 +77,8 @@ class Seen:
         facial = self.outward
         sign = 1.0 if self.fdi[0] in "23" else -1.0
         edge = v[np.argmin(v @ axis)]
-        for _ in range(5):
+        for _ in range(16):
+            before = axis
             facial = facial - (facial @ axis) * axis
             facial /= np.linalg.norm(facial)
             # Distal is to the left of the patient on the left side: at right angles, by cross product.
@@ -122,6 +123,8 @@ class Seen:
                 axis = axis - (axis @ distal) * distal + (self.vertical @ distal) / (self.vertical @ axis) * distal
             axis = axis / np.linalg.norm(axis)
             facial = self._facial_direction(axis, self.outward, neck)
+            if np.abs(axis - before).max() < 1e-5:
+                break
         facial = facial - (facial @ axis) * axis
         self.axis, self.facial = axis, facial / np.linalg.norm(facial)
         distal = np.cross(self.axis, self.facial)
@@ -184,7 +187,9 @@ def _round(mesh: trimesh.Trimesh, centre: np.ndarray, radius: float = 14.0) -> t
 class Remeasured:
     """Quantities of a jaw, by tooth and site."""
 
-    def __init__(self, solids: dict[str, tuple[np.ndarray, np.ndarray]], upper: bool) -> None:
+    def __init__(
+        self, solids: dict[str, tuple[np.ndarray, np.ndarray]], upper: bool, only: tuple[str, ...] | None = None
+    ) -> None:
         made = {n: trimesh.Trimesh(v, f, process=False) for n, (v, f) in solids.items()}
         self.gingiva, self.bone = made["gingiva"], made["bone"]
         vertical = UP if upper else -UP
@@ -192,6 +197,8 @@ class Remeasured:
         middles = {c: made[f"{c}-enamel"].center_mass for c in codes}
         self.teeth = {}
         for i, c in enumerate(codes):
+            if only is not None and c not in only:
+                continue
             along = middles[codes[min(i + 1, len(codes) - 1)]] - middles[codes[max(i - 1, 0)]]
             outward = np.array([along[1], -along[0], 0.0])  # the teeth come from the patient's right to the left
             self.teeth[c] = Seen(c, made[f"{c}-enamel"], made[f"{c}-dentine"], vertical, outward)
@@ -212,7 +219,7 @@ class Remeasured:
         t = self.teeth[fdi]
         gingiva = _round(self.gingiva, t.enamel.center_mass)
         soft = Hull(gingiva=gingiva, enamel=t.enamel, dentine=t.dentine)
-        hard = Hull(bone=_round(self.bone, t.enamel.center_mass), enamel=t.enamel, dentine=t.dentine)
+        bone = _round(self.bone, t.enamel.center_mass)
         out: dict[tuple[str, str | None], float] = {("crown_width", None): float(t.width)}
         grid = np.linspace(-0.28 * t.width, 0.28 * t.width, 81)
         margin = self._change(t, soft, grid, 1.0, 0.5, 14.0)
@@ -235,12 +242,22 @@ class Remeasured:
             neck = float(np.interp(across, cej[face, 0][order], cej[face, 2][order]))
             out["cej_level", site] = neck
             out["margin_level", site] = float(self._change(t, soft, place, side, 0.5, neck + 1.5)[0])
-            out["crest_level", site] = float(self._change(t, hard, place, side, neck - 1.0, neck + 5.0)[0])
+            out["crest_level", site] = self._crest(t, bone, across, side)
             out["sounding", site] = out["crest_level", site] - out["margin_level", site]
         out["probing_depth", "midfacial"] = self._sulcus(t, gingiva, out["margin_level", "midfacial"])
         if out["cej_level", "midfacial"] > out["margin_level", "midfacial"] + 0.3:
             out["gingiva_thickness", "midfacial"] = self._gingiva_thickness(t, soft, out["cej_level", "midfacial"])
         return out
+
+    @staticmethod
+    def _crest(t: Seen, bone: trimesh.Trimesh, across: float, side: float) -> float:
+        """The most coronal bone that lies against the tooth in the plane ``across``: a section of both."""
+        cut = bone.section(plane_origin=t.edge + (across + t.middle) * t.distal, plane_normal=t.distal)
+        points = np.asarray(cut.vertices)
+        c = t.coordinates(points)
+        middle = t.coordinates(t.dentine.center_mass)[1]
+        near = (side * (c[:, 1] - middle) > 0) & (t.hull.distance(points) < 0.25)
+        return float(c[near, 2].min())
 
     @staticmethod
     def _sulcus(t: Seen, gingiva: trimesh.Trimesh, margin: float) -> float:

@@ -210,7 +210,7 @@ def _body(mouth: Mouth, plan: ToothPlan, tips: dict[str, float]) -> tuple[ToothB
     # The crown is measured along the facial long axis, which leans against the root's: correct the local length for it.
     body = ToothBody(shape)
     lines = Lines(body, 360, 120)
-    frame = facial_frame(lines)
+    frame = facial_frame(lines, steps=3)
     neck = frame.coordinates(body.surface(np.array([np.pi / 2]), np.array([shape.crown])))[0, 2]
     shape = replace(shape, crown=shape.crown * plan.cej / float(neck), worn=plan.worn)
     body = ToothBody(shape)
@@ -254,7 +254,7 @@ def _stand(
     A wall is a plane (normal pointing distally, offset): what lies mesial of it belongs to the neighbour.
     """
     lines = Lines(body, 180, 90)
-    frame = facial_frame(lines)
+    frame = facial_frame(lines, steps=3)
     lean, tilt = float(np.arctan2(frame.axis[1], frame.axis[2])), float(np.arctan2(frame.axis[0], frame.axis[2]))
     cloud = np.concatenate([lines.points[lines.levels < 0.6 * body.shape.crown], lines.cap])
     at = s + plan.width / 2

@@ -102,7 +102,9 @@ class FacialFrame:
         )
 
 
-def facial_frame(lines: Lines, vertical: Floats | None = None, outward: Floats | None = None) -> FacialFrame:
+def facial_frame(
+    lines: Lines, vertical: Floats | None = None, outward: Floats | None = None, steps: int = 30
+) -> FacialFrame:
     """The frame of a tooth in its local coordinates.
 
     Parameters
@@ -114,6 +116,8 @@ def facial_frame(lines: Lines, vertical: Floats | None = None, outward: Floats |
     outward : array of shape (3,), optional
         Square to the arch at this tooth, in local coordinates: from where the facial direction is sought. Else the local
         facial direction.
+    steps : int
+        Axis and facial direction hang on each other: so often they are found again, at most.
     """
     shape = lines.body.shape
     distal, facial, axis = np.eye(3)
@@ -124,7 +128,7 @@ def facial_frame(lines: Lines, vertical: Floats | None = None, outward: Floats |
     neck = lines.body.surface(np.array([np.pi / 2]), np.array([shape.crown]))[0]
     middle = width = 0.0
     patches = _patches(lines)
-    for _ in range(8):
+    for _ in range(steps):
         before = np.concatenate([axis, facial])
         across = (crown - edge) @ distal
         middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))
@@ -150,7 +154,7 @@ def facial_frame(lines: Lines, vertical: Floats | None = None, outward: Floats |
         axis /= np.linalg.norm(axis)
         facial = _facial_direction(patches, crown, edge, axis, start, height)
         distal = np.cross(facial, axis)
-        if np.abs(np.concatenate([axis, facial]) - before).max() < 1e-7:
+        if np.abs(np.concatenate([axis, facial]) - before).max() < 2e-6:
             break
     across = (crown - edge) @ distal
     middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))

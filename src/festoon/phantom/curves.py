@@ -29,7 +29,7 @@ class Ring:
     """Jaw coordinates, shape (AROUND, 3)."""
 
 
-def _between(field: Callable[[Floats], Floats], low: Floats, high: Floats, steps: int = 30) -> Floats:
+def between(field: Callable[[Floats], Floats], low: Floats, high: Floats, steps: int = 30) -> Floats:
     """Share of the way from ``low`` (field > 0) to ``high`` (field < 0) at which the field is 0; points (N, 3)."""
     a, b = np.zeros(len(low)), np.ones(len(low))
     for _ in range(steps):
@@ -112,10 +112,10 @@ def papilla_tip(tissues: Tissues, pair: Pair) -> Floats:
     height = arch.tip_heights[str(pair)]
     view = view_of(arch, pair, height)
 
-    def hits(across: Floats, up: Floats) -> tuple[NDArray[np.bool_], Floats]:
+    def hits(across: Floats, up: Floats, depths: Floats) -> tuple[NDArray[np.bool_], Floats]:
         """Whether each ray ends on gingiva, and where."""
         start = view.centre + across[:, None] * view.across + up[:, None] * np.array([0, 0, 1.0])
-        points = (start[:, None] + _DEPTHS[None, :, None] * view.facial).reshape(-1, 3)
+        points = (start[:, None] + depths[None, :, None] * view.facial).reshape(-1, 3)
         soft = tissues.gingiva(points).reshape(len(start), -1) < 0
         apart = [placed.body.distance(placed.to_local(points)) for placed in (right, left)]
         hard = np.minimum(*apart).reshape(soft.shape) < 0
@@ -123,24 +123,24 @@ def papilla_tip(tissues: Tissues, pair: Pair) -> Floats:
         k = np.arange(len(start))
         return soft[k, first] & ~hard[k, first], points.reshape(len(start), -1, 3)[k, first]
 
-    across, up = np.meshgrid(np.arange(-1.2, 1.21, 0.12), np.arange(-2.4, 2.01, 0.2), indexing="ij")
-    seen, _ = hits(across.ravel(), up.ravel())
+    across, up = np.meshgrid(np.arange(-1.2, 1.21, 0.15), np.arange(-2.4, 2.01, 0.25), indexing="ij")
+    seen, _ = hits(across.ravel(), up.ravel(), _DEPTHS[::4])
     seen = seen.reshape(across.shape)
     if not seen.any():
         raise ValueError(f"no papilla is seen between {pair}")
     best = float(up[seen].min())
     middle = float(across[seen & (up == best)].mean())
-    fine = middle + np.arange(-0.24, 0.241, 0.02)
-    low, high = np.full(len(fine), best - 0.3), np.full(len(fine), best + 0.4)
-    seen, _ = hits(fine, high)
+    fine = middle + np.arange(-0.28, 0.281, 0.02)
+    low, high = np.full(len(fine), best - 0.4), np.full(len(fine), best + 0.4)
+    seen, _ = hits(fine, high, _DEPTHS)
     low, high = low[seen], high[seen]
     fine = fine[seen]
     for _ in range(10):
         mid = (low + high) / 2
-        seen, _ = hits(fine, mid)
+        seen, _ = hits(fine, mid, _DEPTHS)
         high, low = np.where(seen, mid, high), np.where(seen, low, mid)
     k = int(np.argmin(high))
-    return np.asarray(hits(fine[k : k + 1], high[k : k + 1])[1][0])
+    return np.asarray(hits(fine[k : k + 1], high[k : k + 1], _DEPTHS)[1][0])
 
 
 def surface_point(tissues: Tissues, placed: Placed, level: float, of_bone: bool = False, across: float = 0.0) -> Floats:
@@ -155,7 +155,7 @@ def surface_point(tissues: Tissues, placed: Placed, level: float, of_bone: bool 
         raise ValueError(f"{placed.tooth}: no surface facially at level {level:.2f}")
     k = int(np.argmax(inside))
     low, high = line[k - 1 : k], line[k : k + 1]
-    return np.asarray((low + (high - low) * _between(field, low, high))[0])
+    return np.asarray((low + (high - low) * between(field, low, high))[0])
 
 
 def contact_end(arch: Arch, pair: Pair) -> dict[str, Floats] | None:

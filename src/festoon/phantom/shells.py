@@ -99,7 +99,7 @@ def whole(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60)) 
 
 
 def swollen(body: ToothBody, corners: Curve, outward: Curve2, around: int = 160) -> Mesh:
-    """The tooth swollen by ``outward(phi, w)`` along its normals.
+    """The tooth swollen by ``outward(phi, w)`` outwards from the middle of its sections.
 
     ``corners(phi)`` are the levels at which that has corners, by angle, shape (K, around), rising: rows lie on them, so that no
     corner is cut off.
@@ -117,7 +117,7 @@ def _shell(body: ToothBody, phi: Floats, levels: Floats, outward: Curve2 | None)
     lateral = body.surface(p, levels)
     cap, middle = _cap_rings(body, lateral[0], 40 if body.shape.form.cusps else 10)
     if outward is not None:
-        lateral = lateral + outward(p, levels)[..., None] * body.normals(p, levels)
+        lateral = lateral + outward(p, levels)[..., None] * body.spokes(p, levels)
     return closed(np.concatenate([cap, lateral]), middle, _past(lateral[-1], 0.02))
 
 
@@ -218,7 +218,7 @@ def ligament(body: ToothBody, crest: Curve, width: Curve2, around: int = 160, ro
     levels = start + (body.end - 0.02 - start) * np.sin(t * np.pi / 2)
     p = np.broadcast_to(phi, levels.shape)
     root = body.surface(p, levels)
-    socket = root + width(p, levels)[..., None] * body.normals(p, levels)
+    socket = root + width(p, levels)[..., None] * body.spokes(p, levels)
     tip = _past(root[-1], 0.02)
     deep = _past(socket[-1], 0.2)
     # From the root's tip up to the crest, then down the socket.

@@ -28,8 +28,6 @@ _BLOCK = 4
 _REACH = 0.5
 """A block is worked out when a corner is nearer to the surface than this share of its side."""
 _CHUNK = 60_000
-_SIMPLIFY = 0.003
-"""Triangles that deviate less than this from the surface are merged, mm."""
 
 
 @dataclass(frozen=True)
@@ -161,7 +159,7 @@ def surface_of(field: Field, low: Floats, high: Floats, spacing: float) -> Mesh:
 
 def _body(field: Field, low: Floats, high: Floats, spacing: float) -> Any:
     """The same as one closed manifold."""
-    return _largest(_manifold(surface_of(field, low, high, spacing)).simplify(_SIMPLIFY))
+    return _largest(_manifold(surface_of(field, low, high, spacing)))
 
 
 def _cut_flat(body: Any, back: float, base: float) -> Any:

@@ -146,6 +146,15 @@ class ToothBody:
         n = np.cross(round_, down)
         return np.asarray(n / np.maximum(np.linalg.norm(n, axis=-1, keepdims=True), 1e-12), dtype=np.float64)
 
+    def spokes(self, phi: Floats, w: Floats) -> Floats:
+        """Unit directions from the middle of the section to its surface, shape (..., 3).
+
+        A surface moved along its spokes stays star-shaped and cannot cross itself, as one moved along its normals can.
+        """
+        a, b, _, _ = self.section(w)
+        along = np.stack([a * np.cos(phi), b * np.sin(phi), np.zeros(np.broadcast(phi, w).shape)], axis=-1)
+        return np.asarray(along / np.linalg.norm(along, axis=-1, keepdims=True))
+
     def cap(self, u: Floats, v: Floats) -> Floats:
         """Level of the incisal or occlusal surface over (u, v): the tooth lies apical to it."""
         level = self.shape.form.occlusal(u, v, self.shape)

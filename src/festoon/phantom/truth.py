@@ -192,33 +192,29 @@ class Truth:
         k = int(np.argmax(inside > 0))
         return float(depths[k - 1] + 0.02 * inside[k - 1] / (inside[k - 1] - inside[k])) - LIGAMENT
 
-    def interproximal_crest(self, placed: Placed, across: float, near: float) -> float:
-        """Level of the most coronal bone in the plane ``across`` distal of mid-width, near a level."""
+    def interproximal_crest(self, placed: Placed, across: float, tip: float) -> float | None:
+        """Level of the most coronal bone in the plane ``across`` distal of mid-width, apical to the papilla tip's level.
+
+        None where the plane meets no free bone there.
+        """
         frame = placed.frame
         depths = np.arange(-5.0, 4.01, 0.1)
         foot = frame.edge + (frame.middle + across) * frame.distal
         middle = float(frame.coordinates(placed.to_jaw(placed.lines.points[100]))[:, 1].mean())
-        base = foot + (middle + depths[:, None]) * frame.facial
-        low, high = base + (near - 3.5) * frame.axis, base + (near + 4.0) * frame.axis
-        columns = np.arange(0, 7.5, 0.25)
-        sign = (
-            self.tissues.bone((low[:, None] + columns[None, :, None] * frame.axis).reshape(-1, 3)).reshape(
-                len(base), -1
-            )
-            < 0
-        )
-        k = np.argmax(sign, axis=1)
-        found = sign.any(axis=1) & (k > 0)
+        low = foot + (middle + depths[:, None]) * frame.facial + tip * frame.axis
+        columns = np.arange(0, 12.0, 0.25)
+        every = (low[:, None] + columns[None, :, None] * frame.axis).reshape(-1, 3)
+        bone = (self.tissues.bone(every) < 0).reshape(len(low), -1)
+        k = np.argmax(bone, axis=1)
+        found = bone.any(axis=1) & (k > 0)
+        if not found.any():
+            return None
         a = low[found] + columns[k[found] - 1, None] * frame.axis
         b = low[found] + columns[k[found], None] * frame.axis
-        share = curves._between(self.tissues.bone, a, b)
-        points = a + share[:, None] * (b - a)
-        free = np.ones(len(points), dtype=bool)
-        for other in self.tissues.arch.teeth:
-            free &= other.body.distance(other.to_local(points)) > 0
-        del high
-        levels = frame.coordinates(points[free])[:, 2]
-        return float(levels.min())
+        points = a + curves.between(self.tissues.bone, a, b)[:, None] * (b - a)
+        near = (placed, *(t for t in self.tissues.arch.teeth if t.tooth.is_neighbour_of(placed.tooth)))
+        free = np.min([other.body.distance(other.to_local(points)) for other in near], axis=0) > 0
+        return float(frame.coordinates(points[free])[:, 2].min()) if free.any() else None
 
     def _of_pair(self, pair: Pair) -> list[QuantityReading]:
         out: list[QuantityReading] = []
@@ -230,22 +226,22 @@ class Truth:
             frame = placed.frame
             across, _, level = (float(x) for x in frame.coordinates(tip[None])[0])
             _, length = self.zenith(placed)
-            crest = self.interproximal_crest(placed, across, level + 4.5)
-            heights.append(float(tip[2] + (crest - level) * frame.axis[2]))
+            crest = self.interproximal_crest(placed, across, level)
             cej = frame.coordinates(self.cejs[tooth.fdi].points)
             half = cej[:, 0] < 0 if site is Site.MESIAL else cej[:, 0] > 0
             values = {
                 Quantity.MARGIN_LEVEL: level,
                 Quantity.PAPILLA_HEIGHT: length - level,
-                Quantity.CREST_LEVEL: crest,
-                Quantity.SOUNDING: crest - level,
                 Quantity.CEJ_LEVEL: float(cej[half, 2].min()),
             }
+            if crest is not None:
+                values |= {Quantity.CREST_LEVEL: crest, Quantity.SOUNDING: crest - level}
+                heights.append(float(tip[2] + (crest - level) * frame.axis[2]))
             if ends is not None:
                 values[Quantity.CONTACT_LEVEL] = float(frame.coordinates(ends[tooth.fdi][None])[0, 2])
             out += [_reading(tooth, quantity, value, site) for quantity, value in values.items()]
         right, left = self.tissues.arch.of(pair.right), self.tissues.arch.of(pair.left)
-        apart = root_distance(right, left, float(np.mean(heights)))
+        apart = root_distance(right, left, float(np.mean(heights))) if heights else None
         if apart is not None:
             out.append(_reading(pair.right, Quantity.ROOT_DISTANCE, apart, pair.site_of(pair.right)))
         return out
