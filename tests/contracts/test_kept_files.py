@@ -7,7 +7,13 @@ import re
 from repository import ROOT, kept_files, text_of
 
 # Built from pieces, so that this file does not match itself.
-_HOSTS = ("pypi", "org"), ("pythonhosted", "org"), ("registry", "npmjs", "org"), ("deb", "debian", "org"), ("ubuntu", "com")
+_HOSTS = (
+    ("pypi", "org"),
+    ("pythonhosted", "org"),
+    ("registry", "npmjs", "org"),
+    ("deb", "debian", "org"),
+    ("ubuntu", "com"),
+)
 _FOLDERS = ("root", "home", "Users", "work", "opt", "mnt")
 HOST = re.compile("|".join(r"\b" + re.escape(".".join(host)) for host in _HOSTS))
 MACHINE_PATH = re.compile("(?<![\\w.<:/])" + "/" + "(?:" + "|".join(_FOLDERS) + ")" + "/" + r"[\w.]|[A-Z]:" + r"\\\w")
