@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 import trimesh
 
@@ -34,10 +33,10 @@ def crossings(solids: Solids, folder: Path, only: tuple[str, ...] | None = None)
         if only is not None and name not in only:
             continue
         path = folder / "one.off"
-        with path.open("w") as file:
-            file.write(f"OFF\n{len(mesh.vertices)} {len(mesh.faces)} 0\n")
-            np.savetxt(file, mesh.vertices, fmt="%.17g")
-            np.savetxt(file, np.column_stack([np.full(len(mesh.faces), 3), mesh.faces]), fmt="%d")
+        n, m = len(mesh.vertices), len(mesh.faces)
+        points = ("%.17g %.17g %.17g\n" * n) % tuple(mesh.vertices.ravel().tolist())
+        faces = ("3 %d %d %d\n" * m) % tuple(mesh.faces.ravel().tolist())
+        path.write_text(f"OFF\n{n} {m} 0\n{points}{faces}")
         body = polyhedra.Polyhedron_3(str(path))
         if not body.is_closed() or processing.does_self_intersect(body):
             faults.append(name)

@@ -25,7 +25,8 @@ from festoon.phantom.tissues import Tissues
 Floats = NDArray[np.float64]
 
 FEATURE = "photographing a phantom"
-_TOOTH, _GINGIVA, _LIP, _PLASTIC = range(4)
+TOOTH, GINGIVA, LIP, PLASTIC = range(4)
+"""Materials of a scene."""
 _GLOSS = np.array([[0.55, 240.0], [0.30, 90.0], [0.05, 18.0], [0.5, 120.0]])
 """Strength and sharpness of the glare by material."""
 _SOFT = np.array([0.25, 0.18, 0.20, 0.35])
@@ -69,14 +70,19 @@ def build_scene(tissues: Tissues, palette: Palette, retracted: bool = True) -> S
     """Teeth, gingiva and, where wished, lips and retractor."""
     upper = tissues.arch.mouth.upper
     soft = surface_of(tissues.gingiva, *tissues.seen_box(), spacing=0.25)
-    parts = [(soft, palette.of(soft.vertices), _GINGIVA)]
+    parts = [(soft, palette.of(soft.vertices), GINGIVA)]
     for collar in tissues.collars:
         placed = collar.placed
         tooth = shells.whole(placed.body, 200).moved(placed.matrix, placed.origin)
-        parts.append((tooth, palette.of_teeth(tooth.vertices), _TOOTH))
+        parts.append((tooth, palette.of_teeth(tooth.vertices), TOOTH))
     made = [(mesh_in_arch_frame(mesh, upper), colour, kind) for mesh, colour, kind in parts]
     if retracted:
         made += _frame(upper)
+    return scene_of(made)
+
+
+def scene_of(made: list[tuple[Mesh, Floats, int]]) -> Scene:
+    """A scene of meshes in the arch frame, each with its colours by vertex and its material."""
     mesh = shells.joined(*[m for m, _, _ in made])
     tree = need("igl", FEATURE).AABB()
     tree.init(mesh.vertices, mesh.faces)
@@ -95,12 +101,12 @@ def _frame(upper: bool) -> list[tuple[Mesh, Floats, int]]:
     t = np.linspace(0, 2 * np.pi, 160, endpoint=False)
     line = np.stack([46 * np.cos(t), -4 + 14 * np.cos(t) ** 2 - 4, middle + 25.5 * np.sin(t)], axis=1)
     lips = _tube(line, 6.5 + 1.5 * np.abs(np.sin(t)), True)
-    out = [(lips, np.tile([0.68, 0.38, 0.37], (len(lips.vertices), 1)), _LIP)]
+    out = [(lips, np.tile([0.68, 0.38, 0.37], (len(lips.vertices), 1)), LIP)]
     for side in (-1.0, 1.0):
         a = np.linspace(-1.25, 1.25, 60)
         line = np.stack([side * (6 + 34.5 * np.cos(a)), -7 + 10 * np.cos(a), middle + 21 * np.sin(a)], axis=1)
         hook = _tube(line, np.full(60, 1.6), False)
-        out.append((hook, np.tile([0.80, 0.84, 0.86], (len(hook.vertices), 1)), _PLASTIC))
+        out.append((hook, np.tile([0.80, 0.84, 0.86], (len(hook.vertices), 1)), PLASTIC))
     return out
 
 

@@ -129,8 +129,9 @@ def _visible(tissues: Tissues, spacing: float, rng: np.random.Generator) -> Mesh
     def kept(points: Floats) -> NDArray[np.bool_]:
         n, edge = tissues.facial_of_line(points), ragged(points)
         deep = points[:, 2] - tissues.line
-        facial = (n > -2) & (deep < 8.0 + edge)
-        lingual = (n <= -2) & (n > -13 + 1.5 * edge) & (deep < (15 if tissues.arch.mouth.upper else 6.5 + edge))
+        outside = tissues.from_wall(points) > -4.0
+        facial = outside & (deep < 8.0 + edge)
+        lingual = ~outside & (n > -13 + 1.5 * edge) & (deep < (15 if tissues.arch.mouth.upper else 6.5 + edge))
         return (facial | lingual) & (points[:, 1] < tissues.back - 3.5 + edge)
 
     def field(points: Floats) -> Floats:

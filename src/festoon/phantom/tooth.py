@@ -123,10 +123,12 @@ class ToothBody:
 
     def _cut(self, kappa: Floats, phi: Floats, w: Floats, section: tuple[Floats, Floats, Floats, Floats]) -> Floats:
         a, b, u0, v0 = section
+        # Only crowns touch: apical to the contacts the wall bends away, so that a leaning root is not cut.
+        free = 0.25 * np.clip(w - 0.75 * self.shape.crown, 0, None) ** 2
         for facet in self.facets:
             n = facet.normal
             along = n[0] * a * np.cos(phi) + n[1] * b * np.sin(phi)
-            room = facet.offset - n[0] * u0 - n[1] * v0 - n[2] * w
+            room = facet.offset + free - n[0] * u0 - n[1] * v0 - n[2] * w
             limit = np.where(along > 1e-9, room / np.maximum(along, 1e-9), np.inf)
             kappa = np.minimum(kappa, np.maximum(limit, 1e-3))
         return kappa
