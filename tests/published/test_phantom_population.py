@@ -86,8 +86,9 @@ def test_a_hundred_phantoms_are_whole_and_spread_as_published(tmp_path: Path) ->
         assert solid_faults(solids) == [], seed
         assert crossings(solids, tmp_path) == [], seed
     for line in compare(people):
-        # The shape adds its own small bias to what was drawn: 0.15 mm are allowed beside three standard errors.
-        assert abs(line.mean - line.wanted) < 0.15 + 3 * abs((line.mean - line.wanted) / line.z) if line.z else True, (
-            str(line)
-        )
+        # The shape adds its own small bias to what was drawn: 0.15 mm are allowed beside three standard errors. Known: the mesial
+        # papilla of the canine shares its tip with the lateral and is 0.8 mm higher (docs/phantom.md).
+        own = 0.9 if line.what.startswith("GIN-027") else 0.15
+        error = abs((line.mean - line.wanted) / line.z) if line.z else 0.0
+        assert abs(line.mean - line.wanted) < own + 3 * error, str(line)
         assert line.sd == pytest.approx(line.wanted_sd, rel=0.4), str(line)
