@@ -84,6 +84,7 @@ def test_margin_lies_as_planned(upper: bool) -> None:
         assert crest - margin == pytest.approx(plan.margin_to_crest, abs=0.25)
 
 
+@pytest.mark.slow
 def test_wishes_are_granted() -> None:
     """Wear, cover, diastema, dehiscence and a missing tooth show in the truth by what was asked."""
     plain = truth_of(4)
