@@ -16,10 +16,10 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1] / "tests" / part) for part in ("", "reference")]
 
-from arches import arch  # noqa: E402
-from cvxpy_plan import write  # noqa: E402
+from arches import arch
+from cvxpy_plan import write
 
-from festoon.planning.solve import Model, solve  # noqa: E402
+from festoon.planning.solve import Model, solve
 
 RANKS = ("outside tolerance", "teeth", "weighted distance", "bone", "apical shift", "order")
 

@@ -34,7 +34,7 @@ def _kill_loop(root: Path, n_kills: int, seed: int) -> Counter[str]:
         # A first start writes the whole schema: it is killed as well, now and then.
         killed: Killed = kill_one(
             lambda tell, h=home, t=turn: write_for_ever(h, tell, t), rng.uniform(0, _LONGEST_SECONDS)
-        )  # type: ignore[misc]
+        )
         during[killed.during] += 1
         store = open_store(home)
         verdict = verify(store)
@@ -76,7 +76,7 @@ def test_kills_during_a_restore(tmp_path: Path) -> None:
     rng = random.Random(3)
 
     def run(tell: object) -> None:
-        tell("begin restore", None)  # type: ignore[operator]
+        tell("begin restore", None)
         while True:
             restore(backup, home, by="op-1", why="test")
 
@@ -99,7 +99,7 @@ def test_kills_during_a_migration(tmp_path: Path) -> None:
         older_store(home)
 
         def run(tell: object, home: Path = home) -> None:
-            tell("begin migrate", None)  # type: ignore[operator]
+            tell("begin migrate", None)
             open_store(home)
             while True:
                 pass

@@ -13,17 +13,17 @@ for _library in ("scipy", "skimage", "manifold3d", "igl", "trimesh"):
     pytest.importorskip(_library, reason=f"{_library} ABSENT: no phantom was made (group bodies)")
 sys.path.insert(0, str(Path(__file__).parents[1] / "reference"))
 
-from phantom_spread import compare  # noqa: E402
-from phantoms import crossings, solid_faults  # noqa: E402
+from phantom_spread import compare
+from phantoms import crossings, solid_faults
 
-from festoon.evidence.table import published  # noqa: E402
-from festoon.model.dentition import Tooth  # noqa: E402
-from festoon.phantom import population  # noqa: E402
-from festoon.phantom.arch import build_arch  # noqa: E402
-from festoon.phantom.mouth import Mouth, draw_mouth  # noqa: E402
-from festoon.phantom.solids import build_solids  # noqa: E402
-from festoon.phantom.tissues import build_tissues  # noqa: E402
-from festoon.phantom.truth import Truth  # noqa: E402
+from festoon.evidence.table import published
+from festoon.model.dentition import Tooth
+from festoon.phantom import population
+from festoon.phantom.arch import build_arch
+from festoon.phantom.mouth import Mouth, draw_mouth
+from festoon.phantom.solids import build_solids
+from festoon.phantom.tissues import build_tissues
+from festoon.phantom.truth import Truth
 
 CUT = 0.96
 """A normal spread cut at 2.5 standard deviations (values beyond it moved to it) keeps about this much of itself."""

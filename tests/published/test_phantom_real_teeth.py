@@ -11,11 +11,11 @@ import pytest
 for _library in ("scipy", "igl", "trimesh"):
     pytest.importorskip(_library, reason=f"{_library} ABSENT: no real tooth was measured (group bodies)")
 
-import trimesh  # noqa: E402
+import trimesh
 
-from festoon.phantom import population  # noqa: E402
-from festoon.phantom.shells import whole  # noqa: E402
-from festoon.phantom.tooth import ToothBody, ToothShape  # noqa: E402
+from festoon.phantom import population
+from festoon.phantom.shells import whole
+from festoon.phantom.tooth import ToothBody, ToothShape
 
 UNIVERSAL = {6: 3, 7: 2, 8: 1, 9: 1, 10: 2, 11: 3}
 """Universal number to position: the six front teeth of teeth-cbct-upper (Gholamalizadeh et al. 2022)."""

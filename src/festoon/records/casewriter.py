@@ -99,7 +99,7 @@ class _OneLine(dict[str, Any]):
 class _Dumper(yaml.SafeDumper):
     """Quotes every text that some reader of YAML might take for something else."""
 
-    def ignore_aliases(self, data: Any) -> bool:  # noqa: ARG002
+    def ignore_aliases(self, data: Any) -> bool:  # noqa: ARG002 - PyYAML calls it so
         """Equal values are written out each time: the reader refuses aliases."""
         return True
 

@@ -114,7 +114,7 @@ def _checked(path: Path, check: str) -> list[str]:
 
 def copy_online(source: Path, target: Path) -> None:
     """A consistent copy of a SQLite file while others read and write it."""
-    with closing(sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True, timeout=_WAIT_SECONDS)) as old:  # noqa: SIM117
+    with closing(sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True, timeout=_WAIT_SECONDS)) as old:  # noqa: SIM117 - one line a connection
         with closing(sqlite3.connect(target)) as new:
             old.backup(new)
             # One plain file: no log beside it that could be forgotten when it is moved.

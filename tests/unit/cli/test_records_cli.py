@@ -133,7 +133,7 @@ def test_a_case_is_planned_signed_and_moved(
     assert run(["records", "import", str(archive)]) == 0
     capsys.readouterr()
     assert run(["records", "show", case, "--json"]) == 0
-    (plan,) = _json(capsys)["plans"]  # type: ignore[misc]
+    (plan,) = _json(capsys)["plans"]
     assert plan["signed_by"] == ["op-1"]
     assert run(["records", "verify"]) == 0
 

@@ -17,22 +17,22 @@ for _library in ("scipy", "skimage", "manifold3d", "igl", "trimesh", "PIL"):
     pytest.importorskip(_library, reason=f"{_library} ABSENT: no phantom was made (group bodies)")
 sys.path.insert(0, str(Path(__file__).parents[2] / "reference"))
 
-from phantoms import crossings, differences, solid_faults  # noqa: E402
+from phantoms import crossings, differences, solid_faults
 
-from festoon.model.dentition import Site, Tooth  # noqa: E402
-from festoon.model.quantities import Quantity, Readings  # noqa: E402
-from festoon.phantom.arch import build_arch  # noqa: E402
-from festoon.phantom.camera import looking  # noqa: E402
-from festoon.phantom.mouth import Wishes, draw_mouth  # noqa: E402
-from festoon.phantom.needs import MissingLibraryError, need  # noqa: E402
-from festoon.phantom.photo import PhotoSettings  # noqa: E402
-from festoon.phantom.scan import ScanSettings  # noqa: E402
-from festoon.phantom.solids import Solids, build_solids  # noqa: E402
-from festoon.phantom.tissues import build_tissues  # noqa: E402
-from festoon.phantom.truth import Truth  # noqa: E402
-from festoon.phantom.volume import Label, make_volume, volume_nrrd  # noqa: E402
-from festoon.workflow import plan_case  # noqa: E402
-from festoon.workflow_phantom import PhantomOrder, make_phantom  # noqa: E402
+from festoon.model.dentition import Site, Tooth
+from festoon.model.quantities import Quantity, Readings
+from festoon.phantom.arch import build_arch
+from festoon.phantom.camera import looking
+from festoon.phantom.mouth import Wishes, draw_mouth
+from festoon.phantom.needs import MissingLibraryError, need
+from festoon.phantom.photo import PhotoSettings
+from festoon.phantom.scan import ScanSettings
+from festoon.phantom.solids import Solids, build_solids
+from festoon.phantom.tissues import build_tissues
+from festoon.phantom.truth import Truth
+from festoon.phantom.volume import Label, make_volume, volume_nrrd
+from festoon.workflow import plan_case
+from festoon.workflow_phantom import PhantomOrder, make_phantom
 
 
 def truth_of(seed: int, wishes: Wishes | None = None, upper: bool = True) -> Truth:
