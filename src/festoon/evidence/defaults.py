@@ -79,7 +79,7 @@ _SETTINGS = (
         3.0,
         "",
         "what a millimetre of length outside tolerance counts against one of left-right difference or place: more than "
-        "both together, so that no tooth leaves its own tolerance for another's sake",
+        "both together, so that no tooth leaves its own tolerance for another's sake, but by what a smallest move takes it past",
         DESIGN,
     ),
     Setting(
