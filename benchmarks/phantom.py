@@ -14,7 +14,7 @@ import time
 from itertools import pairwise
 from pathlib import Path
 
-from festoon.workflow_phantom import PARTS, PhantomOrder, make_phantom
+from festoon.workflow.phantom import PARTS, PhantomOrder, make_phantom
 
 
 def main(seed: int, per_side: int) -> None:

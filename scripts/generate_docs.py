@@ -16,7 +16,7 @@ from festoon.model.plan import Plan
 from festoon.model.quantities import Readings
 from festoon.records.casefile import parse_case
 from festoon.records.demo import demo_case
-from festoon.workflow import plan_of
+from festoon.workflow.planning import plan_of
 from pages.cases import case_pages
 from pages.data_model import data_model_figure
 from pages.figures import frame_figure, levels_figure

@@ -77,7 +77,7 @@ def main(arguments: list[str]) -> int:
         return 0
     if verb == "lock" and not rest:
         must(*LOCKING, "build", "--output-file", RUN_LOCK.name)
-        must(*LOCKING, "dev", "--extra", "bodies", "--output-file", DEV_LOCK.name, "--constraints", RUN_LOCK.name)
+        must(*LOCKING, "dev", "--output-file", DEV_LOCK.name, "--constraints", RUN_LOCK.name)
         return 0
     print(__doc__, file=sys.stderr)
     return 2

@@ -12,7 +12,7 @@ import yaml
 
 from festoon.model.plan import Caution, Plan
 from festoon.records.casefile import parse_case
-from festoon.workflow import plan_case, plan_of
+from festoon.workflow.planning import plan_case, plan_of
 
 HARD = Path(__file__).parent / "cases" / "hard"
 NAMES = tuple(sorted(path.stem for path in HARD.glob("*.yaml")))

@@ -16,8 +16,8 @@ from festoon.model.verification import Moment, PlacedReading, Verification
 from festoon.records.casefile import read_case
 from festoon.records.reconcile import resolve
 from festoon.verify.session import Limits, Session
-from festoon.workflow import plan_of
-from festoon.workflow_verify import VerifyOptions, verify_case
+from festoon.workflow.planning import plan_of
+from festoon.workflow.verifying import VerifyOptions, verify_case
 
 FILES = Path(__file__).parent / "cases" / "verify"
 SURGERY = dt.date(2026, 3, 10)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from festoon.drawings.profile import draw_profile
 from festoon.model.plan import Missing, Plan, SitePlan
-from festoon.workflow import plan_case
+from festoon.workflow.planning import plan_case
 from pages.markdown import NOTICE, cell, code, table
 from pages.reference import linked
 

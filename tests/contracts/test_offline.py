@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from repository import ROOT, SOURCE, sources, text_of
 
-from festoon import workflow
+from festoon.workflow import planning as workflow
 
 REACHING_OUT = {
     "socket",

@@ -18,7 +18,7 @@ from festoon.records.readings import parse_readings
 from festoon.verify.before import before_checks
 from festoon.verify.bone import bone_checks, remaining
 from festoon.verify.session import Limits
-from festoon.workflow_verify import VerifyOptions, verify_files
+from festoon.workflow.verifying import VerifyOptions, verify_files
 from verify_worked import FILES, SURGERY, entry_at, reading, session
 
 LEVELS = st.floats(5.0, 20.0).map(lambda value: round(value, 2))

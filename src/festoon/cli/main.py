@@ -20,7 +20,7 @@ from festoon.cli.verify import verify
 from festoon.errors import InputRefusedError, SolverError
 
 if TYPE_CHECKING:
-    from festoon.workflow import PlannedCase
+    from festoon.workflow.planning import PlannedCase
 
 Paper = Literal["a4", "letter"]
 SeenFrom = Literal["front", "behind"]
@@ -65,7 +65,7 @@ def plan(case: Path, output: Path | None, as_json: bool, seed: int | None, paper
       festoon plan case.yaml -o plan/ --seen-from behind
       festoon plan case.yaml --json
     """
-    from festoon import workflow
+    from festoon.workflow import planning as workflow
 
     planned = workflow.plan_case(case) if seed is None else workflow.plan_case(case, seed=seed)
     written = workflow.write_plan(planned.plan, output, paper=paper, seen_from=seen_from) if output else ()
@@ -97,8 +97,8 @@ def explain(case: Path, tooth: str, site: str | None) -> None:
       festoon explain case.yaml 11
       festoon explain case.yaml 11 midfacial
     """
-    from festoon import workflow
     from festoon.cli.explain import print_explanation
+    from festoon.workflow import planning as workflow
 
     planned = workflow.plan_case(case).plan
     if tooth not in planned.teeth:
@@ -120,7 +120,7 @@ def what_if(case: Path, changes: tuple[str, ...]) -> None:
       festoon what-if case.yaml teeth.11.sites.midfacial.cej_mm=9.8
       festoon what-if case.yaml policy.keratinised_minimum_mm=3
     """
-    from festoon import workflow
+    from festoon.workflow import planning as workflow
 
     asked = {}
     for change in changes:
@@ -151,8 +151,8 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
       festoon demo
       festoon demo my-demo --no-app
     """
-    from festoon import workflow
     from festoon.cli.summary import print_summary
+    from festoon.workflow import planning as workflow
 
     for made in workflow.make_demo(folder, paper=paper):
         click.echo(f"\n{made.title}")
@@ -195,7 +195,7 @@ def form(output: Path, teeth: str, paper: Paper) -> None:
     Example:
       festoon form -o forms/ --teeth 14-24
     """
-    from festoon import workflow
+    from festoon.workflow import planning as workflow
 
     try:
         path = workflow.write_form(output, teeth=teeth, paper=paper)

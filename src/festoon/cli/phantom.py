@@ -110,7 +110,7 @@ def phantom(
     from festoon.phantom.mouth import Wishes
     from festoon.phantom.needs import MissingLibraryError
     from festoon.phantom.scan import ScanSettings
-    from festoon.workflow_phantom import Part, PhantomOrder, make_phantom
+    from festoon.workflow.phantom import Part, PhantomOrder, make_phantom
 
     wishes = Wishes(
         worn_mm=worn,

@@ -12,7 +12,7 @@ from festoon.cli import records_case, records_upkeep
 from festoon.cli.records_common import by_option, existing_file, json_option, plainly, the_store, who_acts
 
 if TYPE_CHECKING:
-    from festoon.workflow_records import TableRead
+    from festoon.workflow.records import TableRead
 
 
 @click.group(name="records")
@@ -69,10 +69,10 @@ def import_(
       festoon records import chart.xlsx --case demo-a --notation fdi --preview
       festoon records import chart.xlsx --case demo-a --notation fdi --save-map our-chart
     """
-    from festoon import workflow_records as work
     from festoon.cli.records_shown import print_table, table_json
     from festoon.errors import InputRefusedError
     from festoon.records.intake.files import is_case_file
+    from festoon.workflow import records as work
 
     me = who_acts(by)
     if file.suffix.lower() == ".zip":
@@ -119,7 +119,7 @@ def _import_archive(file: Path, by: str, why: str, as_json: bool) -> None:
 def _import_case(
     file: Path, case: str | None, base: int | None, preview: bool, by: str, why: str, as_json: bool
 ) -> None:
-    from festoon import workflow_records as work
+    from festoon.workflow import records as work
 
     if preview:
         from festoon.records.casefile import read_case
@@ -157,7 +157,7 @@ def export(case: str, output: Path, as_json: bool) -> int | None:
       festoon records export demo-a -o demo-a.zip
       festoon records export demo-a -o demo-a.csv
     """
-    from festoon import workflow_records as work
+    from festoon.workflow import records as work
 
     kind = output.suffix.lower().lstrip(".")
     store = the_store()

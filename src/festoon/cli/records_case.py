@@ -22,8 +22,8 @@ def show(case: str, as_json: bool) -> int | None:
     Example:
       festoon records show demo-a
     """
-    from festoon import workflow_records as work
     from festoon.cli.records_shown import case_json, print_case
+    from festoon.workflow import records as work
 
     store = the_store()
     known = work.case_known(store, case)
@@ -69,7 +69,7 @@ def plan(case: str, supersedes: int | None, why: str, by: str | None, as_json: b
     Example:
       festoon records plan demo-a
     """
-    from festoon import workflow_records as work
+    from festoon.workflow import records as work
 
     made = work.plan_and_keep(the_store(), case, supersedes=supersedes, by=who_acts(by), why=why)
     if as_json:
@@ -96,7 +96,7 @@ def sign(case: str, number: int, role: str, reason: str, by: str | None) -> int 
     Example:
       festoon records sign demo-a 1 --by op-2 --role surgeon --reason "agreed with the patient"
     """
-    from festoon import workflow_records as work
+    from festoon.workflow import records as work
 
     if not by and not os.environ.get(work.WHO_VARIABLE):
         raise click.BadParameter("a signature needs your code: give it, or set FESTOON_BY", param_hint="--by")
@@ -124,7 +124,7 @@ def attach(case: str, file: Path, kind: str, why: str, by: str | None, as_json: 
     Example:
       festoon records attach demo-a front.jpg --kind photo
     """
-    from festoon import workflow_records as work
+    from festoon.workflow import records as work
 
     sha256, removed = work.attach(the_store(), case, file, kind=kind, by=who_acts(by), why=why)
     if as_json:

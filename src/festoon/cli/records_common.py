@@ -52,7 +52,7 @@ def who_acts(by: str | None) -> str:
     click.BadParameter
         If it is no code.
     """
-    from festoon.workflow_records import who
+    from festoon.workflow.records import who
 
     try:
         return who(by)

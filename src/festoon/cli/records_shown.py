@@ -9,7 +9,7 @@ import click
 
 from festoon.store.looking import staleness, trail_of
 from festoon.store.store import Store
-from festoon.workflow_records import CaseKnown, TableRead
+from festoon.workflow.records import CaseKnown, TableRead
 
 _SHOWN = 20
 """Lines of one kind printed before the rest is counted; --json prints all."""

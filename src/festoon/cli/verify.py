@@ -90,14 +90,14 @@ def verify(
       festoon verify case.yaml sutured.yaml --moment suture --json
       festoon verify case.yaml visits.yaml --surgery-at 2026-03-10
     """
-    from festoon import workflow_verify
     from festoon.model.verification import Moment
     from festoon.verify.session import Limits
+    from festoon.workflow import verifying
 
     day = _day(surgery_at)
     given = {name: value for name, value in (("recheck_mm", recheck_mm), ("stop_mm", stop_mm)) if value is not None}
     try:
-        options = workflow_verify.VerifyOptions(
+        options = verifying.VerifyOptions(
             moment=Moment(moment) if moment else Moment.RECALL if day else Moment.BONE,
             surgery_at=day,
             limits=Limits(**given),
@@ -107,7 +107,7 @@ def verify(
         )
     except ValueError as wrong:
         raise click.UsageError(str(wrong)) from None
-    verification = workflow_verify.verify_case(case, readings, options)
+    verification = verifying.verify_case(case, readings, options)
     if as_json:
         click.echo(verification.as_json(), nl=False)
     else:

@@ -31,8 +31,8 @@ from festoon.phantom.solids import Solids, build_solids
 from festoon.phantom.tissues import build_tissues
 from festoon.phantom.truth import Truth
 from festoon.phantom.volume import Label, make_volume, volume_nrrd
-from festoon.workflow import plan_case
-from festoon.workflow_phantom import PhantomOrder, make_phantom
+from festoon.workflow.phantom import PhantomOrder, make_phantom
+from festoon.workflow.planning import plan_case
 
 
 def truth_of(seed: int, wishes: Wishes | None = None, upper: bool = True) -> Truth:

@@ -22,8 +22,8 @@ from festoon.verify.make import verify
 from festoon.verify.recall import course_checks, readiness, visit_checks
 from festoon.verify.session import Limits, Session, Shift
 from festoon.verify.suture import suture_checks
-from festoon.workflow import plan_of
-from festoon.workflow_verify import VerifyOptions, verify_files
+from festoon.workflow.planning import plan_of
+from festoon.workflow.verifying import VerifyOptions, verify_files
 from verify_worked import FILES, SURGERY, entry_at, planned, reading, session
 
 MARGIN = Quantity.MARGIN_LEVEL

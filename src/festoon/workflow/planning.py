@@ -1,4 +1,4 @@
-"""One function per use case; the only place that joins the rooms."""
+"""Use cases of the plan: read a case, solve it, ask what another reading would change, write what is handed out."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ from festoon.records.reconcile import resolve
 from festoon.records.todays_case import with_todays
 from festoon.verify.make import verify
 from festoon.verify.session import Against, Forecast, Limits, Session, Shift
-from festoon.workflow import plan_of
+from festoon.workflow.planning import plan_of
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,7 @@ from festoon.store import archive, keeping, looking
 from festoon.store.errors import StoreError, UnknownRecordError
 from festoon.store.store import Store
 from festoon.store.writing import write_file
-from festoon.workflow import plan_of
+from festoon.workflow.planning import plan_of
 
 TableKind = Literal["csv", "tsv", "xlsx", "json", "yaml"]
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")

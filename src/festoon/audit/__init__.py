@@ -1,0 +1,1 @@
+"""Many cases: planned against cut, sutured and healed, with intervals."""

@@ -1,0 +1,1 @@
+"""The app on this computer: pages and a typed API over the workflow. Computes nothing."""
