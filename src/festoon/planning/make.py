@@ -56,10 +56,12 @@ class Context:
     seed: int = SEED
 
 
-def make_plan(anatomy: Anatomy, context: Context) -> Plan:
+def make_plan(anatomy: Anatomy, context: Context, *, is_draft: bool = False) -> Plan:
     """The plan of a case.
 
-    The same case, context and version give the same plan, byte for byte.
+    The same case, context and version give the same plan, byte for byte. A draft is the same plan without what needs
+    further solving: prices, alternatives, the policy comparison and the risk. It is for a screen on which a target is
+    being moved; it can never be signed, and says so.
 
     Raises
     ------
@@ -94,6 +96,8 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
     per_tooth = [caution for plan in teeth.values() for caution in plan.cautions]
     cautions = grouped((*context.cautions, *per_tooth, *arch_cautions(problem, arch, tips)))
     reasons = tuple(_unsigned(anatomy, stamped, context, cautions))
+    if is_draft:
+        reasons += ("this is a draft: plan the case to sign it",)
     return Plan(
         case=anatomy.case.case,
         purpose=anatomy.case.purpose.value,
@@ -110,12 +114,12 @@ def make_plan(anatomy: Anatomy, context: Context) -> Plan:
         arch=arch,
         findings=context.findings,
         cautions=cautions,
-        conflicts=conflicts_of(problem, solution),
+        conflicts=() if is_draft else conflicts_of(problem, solution),
         missing=missing,
-        alternatives=_alternatives(anatomy, policy, problem, solution, withheld),
-        policy_comparison=tuple(_policies(anatomy, withheld)),
+        alternatives=() if is_draft else _alternatives(anatomy, policy, problem, solution, withheld),
+        policy_comparison=() if is_draft else tuple(_policies(anatomy, withheld)),
         presets=presets_shown(policy),
-        risk=risk_of(problem, solution, seed=context.seed),
+        risk=None if is_draft else risk_of(problem, solution, seed=context.seed),
         healing=_healing(anatomy, sites),
         paper=paper,
         signable=not reasons,

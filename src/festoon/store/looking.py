@@ -39,6 +39,16 @@ class CaseLine(NamedTuple):
     keep_until: str | None
 
 
+class Version(NamedTuple):
+    """One version of a case: when, by whom and why it was saved, and which one it was made from."""
+
+    number: int
+    parent: int
+    at: str
+    by: str
+    why: str
+
+
 @dataclass(frozen=True)
 class KeptReading:
     """One reading as kept."""
@@ -144,6 +154,19 @@ def open_case(store: Store, case: str) -> CaseOnRecord:
             case, head, document, _beside(connection, case, head), _readings(connection, case),
             _plans(connection, case), _files(connection, case), until,
         )  # fmt: skip
+
+
+def versions_of(store: Store, case: str) -> list[Version]:
+    """Every version of a case in its order, those kept beside the head among them."""
+    query = (
+        select(case_versions.c.number, case_versions.c.parent, trail.c.at, trail.c.by, trail.c.why)
+        .join(trail, trail.c.seq == case_versions.c.entry)
+        .where(case_versions.c.case_id == case)
+        .order_by(case_versions.c.number)
+    )
+    with store.read() as connection:
+        require_case(connection, case)
+        return [Version(number, parent, at, by, why or "") for number, parent, at, by, why in connection.execute(query)]
 
 
 def version_of(store: Store, case: str, number: int) -> str:

@@ -46,8 +46,8 @@ def plan_case(path: Path, *, seed: int = SEED) -> PlannedCase:
     return PlannedCase(plan_of(file, seed=seed), file.notes)
 
 
-def plan_of(file: CaseFile, *, seed: int = SEED) -> Plan:
-    """The plan of a case that was read. See :func:`plan_case`."""
+def plan_of(file: CaseFile, *, seed: int = SEED, is_draft: bool = False) -> Plan:
+    """The plan of a case that was read, or a draft of it. See :func:`plan_case` and :func:`festoon.planning.make.make_plan`."""
     try:
         anatomy = resolve(file.case)
         context = Context(
@@ -57,7 +57,7 @@ def plan_of(file: CaseFile, *, seed: int = SEED) -> Plan:
             case_sha256=file.sha256,
             seed=seed,
         )
-        return make_plan(anatomy, context)
+        return make_plan(anatomy, context, is_draft=is_draft)
     except InputRefusedError as refused:
         raise InputRefusedError([replace(fault, file=file.name) for fault in refused.faults]) from None
 
