@@ -1,4 +1,4 @@
-"""The three themes of a drawing.
+"""The themes of a drawing.
 
 Hues come from the trade's own things (gingiva, bone, tooth) and differ in lightness as well, so that they survive grey
 paper and the usual colour-blind eyes. No hue carries a meaning alone: each line also has its dash, weight and label.
@@ -7,10 +7,10 @@ Colour never stands for a size, a tooth class or an instrument.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
-ThemeName = Literal["light", "dark", "print"]
+ThemeName = Literal["light", "dark", "print", "screen"]
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,9 @@ class Theme:
     stamp_text: str
 
 
+_ON_SCREEN = {field.name: f"var(--{field.name.replace('_', '-')})" for field in fields(Theme)}
 THEMES: dict[ThemeName, Theme] = {
+    "screen": Theme(**_ON_SCREEN),
     "light": Theme(
         paper="#ffffff",
         ink="#1b242b",
@@ -100,4 +102,11 @@ THEMES: dict[ThemeName, Theme] = {
         stamp_text="#ffffff",
     ),
 }
-"""By name. ``print`` is grey by design, so that a copy loses nothing."""
+"""By name. ``print`` is grey by design, so that a copy loses nothing; ``screen`` leaves the colours to the page that holds the
+drawing, which gives them by the names of :func:`as_css`."""
+
+
+def as_css(theme: ThemeName) -> str:
+    """A theme as declarations of CSS custom properties, for pages that show drawings of the theme ``screen``."""
+    colours = THEMES[theme]
+    return "".join(f"--{f.name.replace('_', '-')}: {getattr(colours, f.name)};" for f in fields(Theme))

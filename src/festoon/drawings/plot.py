@@ -103,6 +103,10 @@ class Plot:
         upper = top + self._notes_height + self.high * self.scale
         return LevelScale(upper if self.apical_is_up else top - self.low * self.scale, self.scale, self.apical_is_up)
 
+    def datum_y(self, top: float) -> float:
+        """Where level 0 lies on paper when the plot begins at ``top``."""
+        return self._scale(top).datum_y
+
     def stamp(self, top: float) -> str:
         """NOT FOR SURGERY across the crowns, once a side, where it hides no line."""
         dev, scale = self.development, self._scale(top)

@@ -200,7 +200,15 @@ def _panel(
             parts.append(line(x, a, x, b, stroke=t.ink, stroke_width=0.8))
     if not plan.for_surgery:
         parts.append(plot.stamp(plot_y))
-    return group(parts, data_jaw="upper" if is_upper else "lower"), bottom
+    # For whoever lays something on the drawing: where level 0 lies, and which way is apical.
+    return group(
+        parts,
+        data_jaw="upper" if is_upper else "lower",
+        data_datum=plot.datum_y(plot_y),
+        data_scale=scale,
+        data_top=plot_y,
+        data_bottom=plot_y + plot.height,
+    ), bottom
 
 
 def _sides(development: Development, y: float, t: Theme) -> str:
@@ -247,8 +255,9 @@ def _heads(development: Development, y: float, notations: tuple[Notation, Notati
         rows = wrap(words, size, room)
         if place.width_mm is None and place.status != "absent":
             rows += wrap("width not measured", size, room)
-        parts += [
+        words_below = [
             text(column.middle, y + 9.8 + k * 1.95, row, size, anchor="middle", fill=t.ink)
             for k, row in enumerate(rows[:4])
         ]
+        parts.append(group(words_below, data_tooth=column.tooth.fdi, data_x=column.x, data_width=column.width))
     return group(parts)
