@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from festoon.cli.exits import Exit
+from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
 from festoon.cli.records import records
 from festoon.cli.verify import verify
@@ -224,6 +225,7 @@ def completion(shell: str) -> None:
 cli.add_command(records)
 cli.add_command(verify)
 cli.add_command(phantom)
+cli.add_command(measure)
 
 
 def main() -> None:
