@@ -13,8 +13,8 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from festoon.model.dentition import Tooth
-from festoon.scan.raw import Floats, Ints, refusal
 from festoon.scan.orientation import NO_ARCH
+from festoon.scan.raw import Floats, Ints, refusal
 from festoon.scan.row import STEP, Row
 from festoon.scan.sizes import expected_section, expected_width
 
@@ -97,12 +97,17 @@ def find_teeth(row: Row, name: str, jaw: Jaw | None = None) -> Division:
     cost, stretches = found[best]
     if len(stretches) < 3 or not np.isfinite(cost) or cost / len(stretches) > 14.0:
         raise refusal(
-            name, f"{len(stretches)} stretches that could be teeth: {NO_ARCH}", "a row of at least three teeth", "Check the file."
+            name,
+            f"{len(stretches)} stretches that could be teeth: {NO_ARCH}",
+            "a row of at least three teeth",
+            "Check the file.",
         )
     notes = []
     gap = costs[other] - cost
     if jaw is None:
-        notes.append(f"{best} jaw by the sizes of the teeth" + (": UNSURE, confirm it with --jaw" if gap < _UNSURE else ""))
+        notes.append(
+            f"{best} jaw by the sizes of the teeth" + (": UNSURE, confirm it with --jaw" if gap < _UNSURE else "")
+        )
     elif gap < -_UNSURE:
         notes.append(f"the sizes of the teeth are rather those of the {other} jaw: check --jaw")
     return Division(best, stretches, gap, tuple(notes))
@@ -153,12 +158,16 @@ def _openings(best: Floats, k: int, crown: Floats, n: int) -> tuple[Floats, Ints
     """Least cost of all that lies before a stretch of slot ``k`` that begins at each place, and (slot, end) of the stretch before."""
     cost = _LEFT_OUT * crown[:n] + 0.0
     came = np.full((n, 2), -1, dtype=np.int64)
-    for skipped in range(0, min(k, 4)):
+    for skipped in range(min(k, 4)):
         last = k - 1 - skipped
         if not np.isfinite(best[last]).any():
             continue
         for gap in range(0, int((1.5 + _LARGEST_GAP * min(skipped, 1)) / STEP) + int(2.5 / STEP), 1):
-            price = (_MISSING + (_CLOSED if gap * STEP < 3.0 * skipped else 0.0)) * skipped + _GAP * gap * STEP * (0.25 if skipped else 1.0) + (0.3 if gap else 0.0)
+            price = (
+                (_MISSING + (_CLOSED if gap * STEP < 3.0 * skipped else 0.0)) * skipped
+                + _GAP * gap * STEP * (0.25 if skipped else 1.0)
+                + (0.3 if gap else 0.0)
+            )
             i = np.arange(gap, n)
             total = best[last, i - gap] + price + _LEFT_OUT * (crown[i] - crown[i - gap])
             better = total < cost[i]
@@ -193,9 +202,12 @@ def _largest_within(area: Floats) -> dict[int, Floats]:
     return out
 
 
-def _stretches(chain: list[tuple[str, int, int]], area: Floats, start_cost: Floats, end_cost: Floats) -> tuple[Stretch, ...]:
+def _stretches(
+    chain: list[tuple[str, int, int]], area: Floats, start_cost: Floats, end_cost: Floats
+) -> tuple[Stretch, ...]:
     out = [
-        Stretch(Tooth(slot), i * STEP, j * STEP, bool(max(start_cost[i], end_cost[j]) > 0.7 * _VALLEY)) for slot, i, j in chain
+        Stretch(Tooth(slot), i * STEP, j * STEP, bool(max(start_cost[i], end_cost[j]) > 0.7 * _VALLEY))
+        for slot, i, j in chain
     ]
     # A shared end settles in the bottom of its valley.
     for k in range(len(out) - 1):

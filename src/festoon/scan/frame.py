@@ -1,0 +1,219 @@
+"""The frame of one tooth: facial long axis, facial direction, edge point, mid-width, by the definitions of the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from festoon.scan.raw import Floats
+from festoon.scan.view import CELL, View
+
+_SOFT = 0.4
+"""Width of the border of the region of a mean normal, mm."""
+
+
+@dataclass(frozen=True)
+class ToothFrame:
+    """Level 0, the three directions and the crown's width of one tooth, arch frame."""
+
+    edge: Floats
+    """Edge point, level 0, shape (3,)."""
+    axis: Floats
+    """Facial long axis, unit, apical."""
+    facial: Floats
+    """Facial direction, unit, at right angles to the axis."""
+    distal: Floats
+    """Mesiodistal direction, unit, distal positive."""
+    middle: float
+    """Distal coordinate of mid-width from the edge point, mm."""
+    width: float
+    """Greatest mesiodistal extent coronal to the margin, mm."""
+
+    def coordinates(self, points: Floats) -> Floats:
+        """(distal from mid-width, facial, level) of points, shape (..., 3)."""
+        away = points - self.edge
+        return np.stack([away @ self.distal - self.middle, away @ self.facial, away @ self.axis], axis=-1)
+
+    def points(self, coordinates: Floats) -> Floats:
+        """The reverse of :meth:`coordinates`."""
+        c = np.asarray(coordinates)
+        return np.asarray(
+            self.edge + (c[..., :1] + self.middle) * self.distal + c[..., 1:2] * self.facial + c[..., 2:] * self.axis
+        )
+
+    @property
+    def matrix(self) -> Floats:
+        """Tooth coordinates (distal from the edge point, facial, level) to the arch frame, shape (4, 4)."""
+        out = np.eye(4)
+        out[:3, 0], out[:3, 1], out[:3, 2], out[:3, 3] = self.distal, self.facial, self.axis, self.edge
+        return out
+
+
+@dataclass(frozen=True)
+class Outline:
+    """What a facial view shows of one crown: its surface and, row by row, its mesial and distal limits."""
+
+    view: View
+    mesial: Floats
+    """Across coordinate (distal positive) of the mesial limit of each row, mm, shape (H,); NaN where there is none."""
+    distal: Floats
+    """The same of the distal limit."""
+    crown: Floats
+    """Points of the crown coronal to the margin and to its limits, arch frame, shape (N, 3)."""
+    tips: Floats
+    """Smoothed points near the edge or cusp, arch frame, shape (K, 3)."""
+    neck: float
+    """Level (down coordinate of the view) of the midfacial margin."""
+
+    def limits(self) -> tuple[Floats, Floats]:
+        """Mesial and distal limit points of the rows that have both, arch frame, each (R, 3)."""
+        good = np.isfinite(self.mesial) & np.isfinite(self.distal)
+        out = []
+        for side in (self.mesial, self.distal):
+            column = np.clip(np.round((side[good] - self.view.x[0]) / CELL).astype(int), 0, len(self.view.x) - 1)
+            depth = self.view.filled[np.flatnonzero(good), column]
+            out.append(self.view.points(self.view.w[good], side[good], depth))
+        return out[0], out[1]
+
+
+def facial_frame(
+    outline: Outline, position: int, cover: float, vertical: Floats, start: Floats, axis: Floats, distal: Floats
+) -> ToothFrame:
+    """The frame of a tooth from what its facial view shows.
+
+    The crown's height for the axis reaches from the edge to the midfacial CEJ. A scan does not show the CEJ: it is taken to lie
+    ``cover`` apical to the margin, and what of the middle three fifths lies under gingiva is left out of the fits.
+
+    Parameters
+    ----------
+    outline : Outline
+    position : int
+        1 to 8.
+    cover : float
+        Assumed distance of the CEJ apical to the midfacial margin, mm.
+    vertical : array (3,)
+        The arch's vertical, apical: the axis of premolars and molars seen from the front.
+    start : array (3,)
+        Direction square to the arch, from where the facial direction is sought.
+    axis, distal : array (3,)
+        First guesses.
+    """
+    view = outline.view
+    depth = view.filled
+    normal = _area_normals(view, depth)
+    rows, columns = np.nonzero(view.seen)
+    every = view.points(view.w[rows], view.x[columns], depth[rows, columns])
+    normals = normal[rows, columns]
+    edges = outline.limits()
+    facial = start - (start @ axis) * axis
+    facial /= np.linalg.norm(facial)
+    neck = view.points(np.array(outline.neck), np.array(0.0), np.array(0.0))
+    edge = outline.tips[np.argmin(outline.tips @ axis)]
+    middle = width = 0.0
+    for _ in range(30):
+        before = np.concatenate([axis, facial])
+        distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
+        distal /= np.linalg.norm(distal)
+        across = (outline.crown - edge) @ distal
+        middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))
+        edge = _edge(outline.tips, edge, distal, axis, facial, middle, position)
+        across = (outline.crown - edge) @ distal
+        middle = float(across.max() + across.min()) / 2
+        seen = float((neck - edge) @ axis)
+        height = seen + cover
+        lean = _lean(every - edge, distal, facial, axis, middle, height, seen)
+        if position <= 3:
+            tilt = _tilt(edges[0] - edge, edges[1] - edge, distal, axis, height, seen)
+        else:
+            tilt = float(vertical @ distal / (vertical @ axis))
+        axis = axis + lean * facial + tilt * distal
+        axis /= np.linalg.norm(axis)
+        facial = _facial(every - edge, normals, axis, start, distal, height, middle, width)
+        if np.abs(np.concatenate([axis, facial]) - before).max() < 1e-5:
+            break
+    distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
+    distal /= np.linalg.norm(distal)
+    across = (outline.crown - edge) @ distal
+    return ToothFrame(edge, axis, facial, distal, float(across.max() + across.min()) / 2, float(np.ptp(across)))
+
+
+def _area_normals(view: View, depth: Floats) -> Floats:
+    """Normals times area of the cells, shape (H, W, 3): (-dd/dx, -dd/dw, 1), linear in the depths and so not biased by noise."""
+    dw, dx = np.gradient(depth, CELL)
+    return np.asarray(
+        -dx[..., None] * view.across - dw[..., None] * view.down + np.ones_like(dx)[..., None] * view.towards
+    )
+
+
+def _edge(
+    tips: Floats, edge: Floats, distal: Floats, axis: Floats, facial: Floats, middle: float, position: int
+) -> Floats:
+    """Incisors: the most incisal point within 0.3 mm of mid-width; others: the facial cusp tip."""
+    away = tips - edge
+    across, level, forward = away @ distal, away @ axis, away @ facial
+    if position <= 2:
+        near = np.abs(across - middle) <= 0.3
+    elif position == 3:
+        near = level < level.min() + 1.0
+    else:
+        near = (level < level.min() + 2.5) & (forward > -1.5)
+    if not near.any():
+        return edge
+    return np.asarray(tips[near][np.argmin(level[near])])
+
+
+def _lean(
+    away: Floats, distal: Floats, facial: Floats, axis: Floats, middle: float, height: float, seen: float
+) -> float:
+    """Slope of the facial profile at mid-width over the middle three fifths of the crown, as far as it is seen."""
+    across, forward, level = away @ distal, away @ facial, away @ axis
+    used = (np.abs(across - middle) < 0.25) & (level > 0.2 * height) & (level < min(0.8 * height, seen - 0.25))
+    if used.sum() < 20:
+        return 0.0
+    return float(np.polyfit(level[used], forward[used], 1)[0])
+
+
+def _tilt(mesial: Floats, distal_: Floats, distal: Floats, axis: Floats, height: float, seen: float) -> float:
+    """Slope of the midpoints of the outline between 30 and 70 % of the crown's height, as far as it is seen."""
+    step = np.arange(0.3, 0.701, 0.01) * height
+    step = step[step < seen]
+    sides = []
+    for side in (mesial, distal_):
+        level, across = side @ axis, side @ distal
+        order = np.argsort(level)
+        inside = (step >= level.min()) & (step <= level.max()) if len(level) else np.zeros(len(step), bool)
+        sides.append(
+            np.where(inside, np.interp(step, level[order], across[order]), np.nan)
+            if len(level)
+            else np.full(len(step), np.nan)
+        )
+    mid = (sides[0] + sides[1]) / 2
+    good = np.isfinite(mid)
+    if good.sum() < 8:
+        return 0.0
+    return float(np.polyfit(step[good], mid[good], 1)[0])
+
+
+def _facial(
+    away: Floats,
+    normals: Floats,
+    axis: Floats,
+    start: Floats,
+    distal: Floats,
+    height: float,
+    middle: float,
+    width: float,
+) -> Floats:
+    """Mean normal of the middle half (in both senses) of the facial surface, at right angles to the axis, in three steps from ``start``."""
+    facial = start - (start @ axis) * axis
+    facial /= np.linalg.norm(facial)
+    along = np.clip((height / 4 - np.abs(away @ axis - height / 2)) / _SOFT + 0.5, 0, 1)
+    for _ in range(3):
+        d = distal - (distal @ axis) * axis - (distal @ facial) * facial
+        d /= np.linalg.norm(d)
+        weight = along * np.clip((width / 4 - np.abs(away @ d - middle)) / _SOFT + 0.5, 0, 1)
+        total = weight @ normals
+        facial = total - (total @ axis) * axis
+        facial /= np.linalg.norm(facial)
+    return np.asarray(facial)

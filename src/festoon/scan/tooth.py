@@ -1,0 +1,191 @@
+"""One tooth of a scan: looked at from its facial and lingual side, its margin traced, its frame found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import map_coordinates
+
+from festoon.model.dentition import Tooth
+from festoon.scan.arch import Standing
+from festoon.scan.frame import Outline, ToothFrame, facial_frame
+from festoon.scan.groove import side_of
+from festoon.scan.margin import Evidence, Traced, evidence, trace
+from festoon.scan.raw import Floats
+from festoon.scan.sizes import COVER_SD, expected_cover
+from festoon.scan.view import CELL, Scene, View, look
+
+_ROWS = (-1.5, 15.0)
+"""Rows of a view, from this far incisally of the tooth's top to this far apically, mm."""
+_BESIDE = 2.2
+"""How far a view goes beyond the half width of its tooth, mm."""
+_TIP_WITHIN = 1.5
+"""A papilla tip lies within this of the end of its tooth's stretch, across, mm."""
+_SHORTEST = 2.5
+"""No margin is sought within this of the top of a tooth, mm: so short a crown is entered by hand."""
+
+
+@dataclass(frozen=True)
+class Side:
+    """A view of a tooth from its facial or lingual side, and the margin in it."""
+
+    view: View
+    read: Evidence
+    traced: Traced
+    """From the mesial papilla tip (or the end of the surface) to the distal one."""
+    limits: tuple[Floats, Floats]
+    """Mesial and distal limit of the crown, by row, mm; NaN where there is none."""
+    curve: Floats
+    """Margin in space from mesial to distal, arch frame, shape (N, 3)."""
+
+
+@dataclass(frozen=True)
+class ScannedTooth:
+    """One tooth as the scan shows it. Coordinates are those of the arch frame, mm."""
+
+    tooth: Tooth
+    standing: Standing
+    frame: ToothFrame
+    cover_slope: tuple[ToothFrame, ToothFrame]
+    """The frame had the CEJ lain one spread more coronally or apically than assumed: the part of the error that the axis brings."""
+    outline: Outline
+    facial: Side
+    lingual: Side | None
+    """None where no lingual margin is seen."""
+    fixed: tuple[tuple[float, float], ...]
+    """Points of the facial margin that a person set (across, down in the facial view)."""
+
+    @property
+    def margin(self) -> Floats:
+        """The margin as a closed curve, shape (N, 3): facially mesial to distal, then back lingually. Under the contacts, where no
+        scanner sees, it is a straight line."""
+        return (
+            self.facial.curve if self.lingual is None else np.concatenate([self.facial.curve, self.lingual.curve[::-1]])
+        )
+
+
+def look_at_tooth(
+    scene: Scene,
+    standing: Standing,
+    tips: Floats,
+    vertical: Floats,
+    start: Floats,
+    fixed: tuple[tuple[float, float], ...] = (),
+) -> ScannedTooth | None:
+    """Measure one tooth; None where no margin is found facially.
+
+    Parameters
+    ----------
+    scene : Scene
+        The surface in the arch frame.
+    standing : Standing
+    tips : array (K, 3)
+        Points of the crown near its edge or cusps.
+    vertical : array (3,)
+        The arch's vertical, apical.
+    start : array (3,)
+        Direction square to the line through the neighbours' middles.
+    fixed : tuple of (across, down)
+        Points of the facial margin that a person set.
+    """
+    facial = _side(scene, standing, tips, vertical, start, fixed)
+    if facial is None:
+        return None
+    lingual = _side(scene, standing, tips, vertical, -start)
+    outline = _outline(facial, tips)
+    position = standing.stretch.tooth.position
+    cover = expected_cover(position)
+
+    def frame(assumed: float) -> ToothFrame:
+        return facial_frame(outline, position, assumed, vertical, start, vertical, facial.view.across)
+
+    return ScannedTooth(
+        standing.stretch.tooth,
+        standing,
+        frame(cover),
+        (frame(max(cover - COVER_SD, 0.0)), frame(cover + COVER_SD)),
+        outline,
+        facial,
+        lingual,
+        fixed,
+    )
+
+
+def _side(
+    scene: Scene,
+    standing: Standing,
+    tips: Floats,
+    vertical: Floats,
+    towards: Floats,
+    fixed: tuple[tuple[float, float], ...] = (),
+) -> Side | None:
+    half = standing.stretch.width / 2
+    across = np.cross(towards, vertical)
+    across = across if across @ standing.distal > 0 else -across
+    top = tips[np.argmin(tips @ vertical)]
+    origin = tips.mean(axis=0)
+    origin = origin + ((top - origin) @ vertical) * vertical
+    # Across, the middle of the stretch is surer than that of the tips: a cusp may stand aside.
+    origin = origin + ((standing.middle - origin) @ across) * across
+    view = look(scene, origin, across, vertical, towards, half + _BESIDE, _ROWS)
+    if view.seen.mean() < 0.2:
+        return None
+    read = evidence(view)
+    reach = (-(half + (_BESIDE - 0.4) * standing.neighbours[0]), half + (_BESIDE - 0.4) * standing.neighbours[1])
+    whole = trace(view, reach, (_SHORTEST, _ROWS[1] - 1.0), fixed, read)
+    if whole is None:
+        return None
+    a, b = (_tip(whole, s, half, n) for s, n in zip((-1, 1), standing.neighbours, strict=True))
+    if b - a < 12:
+        return None
+    traced = whole.part(a, b)
+    sides = tuple(
+        side_of(view, s, (float(whole.columns[k]), float(whole.rows[k])), n)
+        for s, k, n in zip((-1, 1), (a, b), standing.neighbours, strict=True)
+    )
+    return Side(view, read, traced, (sides[0], sides[1]), on_surface(view, traced.columns, traced.rows))
+
+
+def _tip(whole: Traced, side: int, half: float, neighbour: bool) -> int:
+    """Index of the most coronal point of the margin near one end of the tooth; its very end where there is no neighbour."""
+    if not neighbour:
+        return 0 if side < 0 else len(whole.rows) - 1
+    near = np.abs(whole.columns * side - half) < _TIP_WITHIN
+    if not near.any():
+        return 0 if side < 0 else len(whole.rows) - 1
+    return int(np.argmin(np.where(near, whole.rows, np.inf)))
+
+
+def on_surface(view: View, columns: Floats, rows: Floats) -> Floats:
+    """Places of a view in space."""
+    at = np.stack([(rows - view.w[0]) / CELL, (columns - view.x[0]) / CELL])
+    depth = map_coordinates(view.filled, at, order=1, mode="nearest")
+    return view.points(rows, columns, depth)
+
+
+def _outline(side: Side, tips: Floats) -> Outline:
+    view, traced = side.view, side.traced
+    mesial, distal = side.limits
+    order = np.argsort(traced.columns)
+    ends = np.interp(view.x, traced.columns[order], traced.rows[order], left=np.nan, right=np.nan)
+    depth = view.filled
+    lowest = float(np.max(traced.rows))
+    with np.errstate(invalid="ignore"):
+        low = np.where(np.isfinite(ends), ends, np.minimum(traced.rows[0], traced.rows[-1]))
+        row_limits = (
+            np.where(np.isfinite(mesial), mesial, -np.inf)[:, None],
+            np.where(np.isfinite(distal), distal, np.inf)[:, None],
+        )
+        crown = (
+            view.seen
+            & (view.w[:, None] < np.minimum(low, lowest)[None, :])
+            & (view.x[None, :] >= row_limits[0])
+            & (view.x[None, :] <= row_limits[1])
+            & (view.x[None, :] >= traced.columns.min())
+            & (view.x[None, :] <= traced.columns.max())
+        )
+    rows, columns = np.nonzero(crown)
+    points = view.points(view.w[rows], view.x[columns], depth[rows, columns])
+    neck = float(np.interp(0.0, traced.columns[order], traced.rows[order]))
+    return Outline(view, mesial, distal, points, tips, neck)

@@ -1,0 +1,150 @@
+"""An arch traced from a surface: how it lies, its teeth, their frames and margins, the papillae."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from festoon.model.dentition import Pair, Tooth
+from festoon.scan.arch import ArchFrame, Standing, frame_of
+from festoon.scan.colouring import find_colouring
+from festoon.scan.orientation import find_lie
+from festoon.scan.raw import Floats, Ints
+from festoon.scan.row import Row, lay_out
+from festoon.scan.smoothing import neighbour_means
+from festoon.scan.surface import Surface
+from festoon.scan.teeth import Division, Jaw, find_teeth
+from festoon.scan.tooth import ScannedTooth, look_at_tooth
+from festoon.scan.view import Scene
+
+_NEAR_TOP = 3.0
+"""Crown points within this of a tooth's top are its tips, mm."""
+
+
+@dataclass(frozen=True)
+class TracedArch:
+    """Everything found on a scan. Coordinates are those of the arch frame, mm."""
+
+    surface: Surface
+    """As read, file coordinates, normals out of the tissue."""
+    frame: ArchFrame
+    division: Division
+    scene: Scene
+    """The surface in the arch frame."""
+    teeth: dict[Tooth, ScannedTooth]
+    not_traced: tuple[Tooth, ...]
+    """Teeth that were seen but have no margin that can be traced."""
+    notes: tuple[str, ...]
+    """What a person should confirm, in words."""
+    _labels: Ints
+
+    @property
+    def labels(self) -> Ints:
+        """Tooth of each face as its ISO 3950 number, 0 for gingiva and what is not of a traced tooth, shape (M,)."""
+        return self._labels
+
+    @property
+    def pairs(self) -> tuple[Pair, ...]:
+        """Neighbours that were both traced."""
+        order = sorted(self.teeth, key=lambda t: t.column)
+        return tuple(Pair(a, b) for a, b in zip(order, order[1:], strict=False) if a.is_neighbour_of(b))
+
+
+def trace_scan(
+    surface: Surface,
+    jaw: Jaw | None = None,
+    wanted: frozenset[Tooth] | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> TracedArch:
+    """Trace an arch.
+
+    Parameters
+    ----------
+    surface : Surface
+    jaw : {"upper", "lower"}, optional
+        None: found from the sizes of the teeth.
+    wanted : set of Tooth, optional
+        Only these are measured; all are found and numbered.
+    tell : callable
+        Is told what is being done, in words.
+
+    Raises
+    ------
+    InputRefusedError
+        If the surface is no dental arch.
+    """
+    tell("how the arch lies")
+    lie, surface = find_lie(surface)
+    notes = ["the file's faces were inside out and were turned"] if lie.inside_out else []
+    row = lay_out(surface, lie)
+    tell("teeth")
+    division = find_teeth(row, surface.name, jaw)
+    frame, standing = frame_of(row, division)
+    notes += division.notes
+    scene, tips = _scene(surface, frame, row, standing)
+    if scene.colouring is None:
+        notes.append("margins by shape alone: the scan has no colours that tell tooth from gingiva")
+    teeth: dict[Tooth, ScannedTooth] = {}
+    lost = []
+    for place, own in zip(standing, tips, strict=True):
+        tooth = place.stretch.tooth
+        if wanted is not None and tooth not in wanted:
+            continue
+        tell(f"tooth {tooth}")
+        made = look_at_tooth(scene, place, own, frame.apical, _square(standing, tips, place)) if len(own) > 20 else None
+        if made is None:
+            lost.append(tooth)
+        else:
+            teeth[tooth] = made
+    return TracedArch(surface, frame, division, scene, teeth, tuple(lost), tuple(notes), _labelled(scene, teeth))
+
+
+def _scene(surface: Surface, frame: ArchFrame, row: Row, standing: tuple[Standing, ...]) -> tuple[Scene, list[Floats]]:
+    """The surface in the arch frame, and for each tooth the lightly smoothed corners near its top."""
+    vertices = frame.to_arch(surface.vertices)
+    means = neighbour_means(surface)
+    soft = frame.to_arch(0.5 * (surface.vertices + means @ surface.vertices))
+    height = vertices @ frame.apical
+    place, aside = row.laid_out(row.lie.turned(surface.vertices))
+    near = (np.abs(aside) < 8.0) & (height < 14.0)
+    tips = []
+    for one in standing:
+        margin = 0.12 * one.stretch.width
+        own = np.flatnonzero(near & (place > one.stretch.start + margin) & (place < one.stretch.end - margin))
+        top = height[own].min() if len(own) else 0.0
+        tips.append(soft[own[height[own] < top + _NEAR_TOP]])
+    scene = Scene(vertices, surface.faces, find_colouring(surface.colours, near))
+    return scene, tips
+
+
+def _square(standing: tuple[Standing, ...], tips: list[Floats], place: Standing) -> Floats:
+    """Horizontal direction square to the line through the middles of the neighbours' crowns, facial."""
+    k = standing.index(place)
+    before, after = tips[max(k - 1, 0)], tips[min(k + 1, len(tips) - 1)]
+    if not len(before) or not len(after):
+        return place.facial
+    along = (after.mean(axis=0) - before.mean(axis=0))[:2]
+    out = np.array([along[1], -along[0], 0.0])
+    out /= np.linalg.norm(out)
+    return out if out @ place.facial > 0 else -out
+
+
+def _labelled(scene: Scene, teeth: dict[Tooth, ScannedTooth]) -> Ints:
+    """Faces whose middle lies coronal to the margin of a tooth and between its limits."""
+    middle = scene.vertices[scene.faces].mean(axis=1)
+    out = np.zeros(len(middle), dtype=np.int64)
+    for tooth, one in teeth.items():
+        frame = one.frame
+        at = frame.coordinates(middle)
+        near = (np.abs(at[:, 0]) < frame.width / 2) & (at[:, 2] > -1.0) & (at[:, 2] < 14.0) & (np.abs(at[:, 1]) < 12.0)
+        curves = [frame.coordinates(side.curve) for side in (one.facial, one.lingual) if side is not None]
+        parting = float(np.median(frame.coordinates(one.outline.tips)[:, 1])) - 1.0
+        levels = []
+        for curve in curves:
+            order = np.argsort(curve[:, 0])
+            levels.append(np.interp(at[:, 0], curve[order, 0], curve[order, 2]))
+        level = np.where(at[:, 1] > parting, levels[0], levels[-1])
+        out[near & (at[:, 2] < level)] = int(tooth.fdi)
+    return out
