@@ -9,6 +9,8 @@ import numpy as np
 from festoon.scan.raw import Floats
 from festoon.scan.view import CELL, View
 
+_LARGEST_TURN = 0.2
+"""The axis turns at most by so much (radians) in one step."""
 _SOFT = 0.4
 """Width of the border of the region of a mean normal, mm."""
 
@@ -171,7 +173,7 @@ def _lean(
     used = (np.abs(across - middle) < 0.25) & (level > 0.2 * height) & (level < min(0.8 * height, seen - 0.25))
     if used.sum() < 20:
         return 0.0
-    return float(np.polyfit(level[used], forward[used], 1)[0])
+    return _slope(level[used], forward[used])
 
 
 def _tilt(mesial: Floats, distal_: Floats, distal: Floats, axis: Floats, height: float, seen: float) -> float:
@@ -192,7 +194,20 @@ def _tilt(mesial: Floats, distal_: Floats, distal: Floats, axis: Floats, height:
     good = np.isfinite(mid)
     if good.sum() < 8:
         return 0.0
-    return float(np.polyfit(step[good], mid[good], 1)[0])
+    return _slope(step[good], mid[good])
+
+
+def _slope(x: Floats, y: Floats) -> float:
+    """Slope of a straight line that a few strays do not turn, at most :data:`_LARGEST_TURN` at a time."""
+    weight = np.ones(len(x))
+    slope = 0.0
+    for _ in range(6):
+        mx, my = np.average(x, weights=weight), np.average(y, weights=weight)
+        slope = float((weight * (x - mx) * (y - my)).sum() / max((weight * (x - mx) ** 2).sum(), 1e-9))
+        left = y - my - slope * (x - mx)
+        scale = max(1.4826 * float(np.median(np.abs(left))), 0.02)
+        weight = 1 / (1 + (left / (2 * scale)) ** 2)
+    return float(np.clip(slope, -_LARGEST_TURN, _LARGEST_TURN))
 
 
 def _facial(
@@ -214,6 +229,7 @@ def _facial(
         d /= np.linalg.norm(d)
         weight = along * np.clip((width / 4 - np.abs(away @ d - middle)) / _SOFT + 0.5, 0, 1)
         total = weight @ normals
-        facial = total - (total @ axis) * axis
-        facial /= np.linalg.norm(facial)
+        if total @ facial > 0:
+            facial = total - (total @ axis) * axis
+            facial /= np.linalg.norm(facial)
     return np.asarray(facial)

@@ -10,6 +10,7 @@ from festoon.scan.view import CELL, View
 
 _DEEPEST = 4.0
 """Depths further behind the crown than this are all alike, mm."""
+_FAR = 1e4
 _JUMP = 0.6
 """A step of depth between neighbouring cells that means another surface behind, mm."""
 _TURN = 0.12
@@ -23,10 +24,8 @@ def side_of(view: View, side: int, tip: tuple[float, float], neighbour: bool) ->
     ``tip`` is the (across, down) place of the papilla tip, or of the margin's end where there is no neighbour.
     """
     last = int(np.clip(np.searchsorted(view.w, tip[1]), 4, len(view.w)))
-    if neighbour:
-        path = groove(view, side, abs(tip[0]), last)
-    else:
-        path = np.full(last, len(view.x) - 1 if side > 0 else 0)
+    far = np.full(last, len(view.x) - 1 if side > 0 else 0)
+    path = groove(view, side, abs(tip[0]), last) if neighbour else far
     out = np.full(len(view.w), np.nan)
     out[:last] = limits(view, path, side)
     return out
@@ -49,8 +48,8 @@ def groove(view: View, side: int, guess: float, last: int) -> Ints:
     cost = np.maximum(depth - np.quantile(depth, 0.9, axis=1)[:, None], -_DEEPEST)
     away = np.abs(view.x * side - guess)
     cost = cost + 0.5 * np.maximum(away - 0.5, 0) ** 2
-    cost = np.where(away < 2.0, cost, 1e6)
-    cost[-1] += 1e3 * away  # it ends at the tip
+    cost = np.where(away < 2.0, cost, _FAR)
+    cost[-1] += _FAR * (away > 2 * CELL)  # it ends at the tip
     return best_path(cost, _TURN)
 
 

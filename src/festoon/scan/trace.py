@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -49,7 +50,7 @@ class TracedArch:
     def pairs(self) -> tuple[Pair, ...]:
         """Neighbours that were both traced."""
         order = sorted(self.teeth, key=lambda t: t.column)
-        return tuple(Pair(a, b) for a, b in zip(order, order[1:], strict=False) if a.is_neighbour_of(b))
+        return tuple(Pair(a, b) for a, b in pairwise(order) if a.is_neighbour_of(b))
 
 
 def trace_scan(

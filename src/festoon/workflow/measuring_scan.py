@@ -1,13 +1,126 @@
-"""Measuring a surface scan: from a file to readings."""
+"""Measuring a surface scan: from a file to readings, and a picture of what was found."""
 
 from __future__ import annotations
 
+import json
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
+from festoon.errors import Fault, InputRefusedError
+from festoon.model.dentition import Tooth
+from festoon.model.quantities import Readings
+from festoon.records.writing import write_whole
+from festoon.scan.picture import draw_picture
+from festoon.scan.quantities import readings_of
+from festoon.scan.raw import Unit
 from festoon.scan.surface import read_surface
+from festoon.scan.teeth import Jaw
+from festoon.scan.trace import TracedArch, trace_scan
 
 
-def look_at_scan(file: Path, unit: str | None = None) -> str:
-    """What a scan file holds, in words."""
+@dataclass(frozen=True)
+class MeasuredScan:
+    """What a scan says."""
+
+    arch: TracedArch
+    readings: Readings
+    notes: tuple[str, ...]
+    """What was read, what was put right, and what to confirm, in words."""
+
+    def as_json(self) -> str:
+        """The readings, format ``festoon-readings/1``."""
+        return self.readings.model_dump_json(indent=1, exclude_none=True) + "\n"
+
+
+def measure_scan(
+    file: Path,
+    *,
+    unit: Unit | None = None,
+    jaw: Jaw | None = None,
+    teeth: frozenset[Tooth] | None = None,
+    case: str | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> MeasuredScan:
+    """Measure a scan file.
+
+    Parameters
+    ----------
+    file : Path
+        STL, PLY, OBJ or 3MF.
+    unit : {"mm", "cm", "m", "inch"}, optional
+        Unit of the coordinates; None: as 3MF says, else mm if plausible.
+    jaw : {"upper", "lower"}, optional
+        None: found from the sizes of the teeth.
+    teeth : set of Tooth, optional
+        Only these; None: every tooth found.
+    case : str, optional
+        Pseudonymous id of the case; None: the file's name.
+    tell : callable
+        Is told what is being done, in words.
+
+    Raises
+    ------
+    InputRefusedError
+        If the file cannot be read, is no dental arch, or none of the teeth asked for is on it.
+    """
+    tell("reading")
     surface = read_surface(file, unit)
-    return "\n".join(surface.report)
+    arch = trace_scan(surface, jaw, teeth, tell)
+    if not arch.teeth:
+        found = ", ".join(s.tooth.fdi for s in arch.division.stretches)
+        asked = "none of the teeth asked for" if teeth else "no tooth with a margin"
+        raise InputRefusedError(
+            [
+                Fault(
+                    file.name,
+                    "",
+                    f"{asked} (found: {found})",
+                    "teeth with their gingival margin",
+                    "Check --teeth and --jaw, or scan again with the margins in view.",
+                )
+            ]
+        )
+    notes = list(surface.report)
+    if not surface.unit_said:
+        notes.append("unit: mm, since the size is that of an arch then; say --unit mm to confirm")
+    notes += arch.notes
+    if arch.not_traced:
+        notes.append("no margin could be traced: " + ", ".join(t.fdi for t in arch.not_traced))
+    if teeth:
+        absent = sorted(t.fdi for t in teeth - {s.tooth for s in arch.division.stretches})
+        if absent:
+            notes.append("not on the scan: " + ", ".join(absent))
+    name = case or re.sub(r"[^A-Za-z0-9._-]+", "-", file.name.split(".")[0]).strip("-.") or "scan"
+    return MeasuredScan(arch, Readings(case=name, readings=readings_of(arch)), tuple(notes))
+
+
+def write_measured(measured: MeasuredScan, folder: Path) -> tuple[Path, ...]:
+    """Write ``readings.json``, ``scan.png`` and ``frames.json`` into ``folder``, all or none."""
+    flagged = frozenset(r.tooth for r in measured.readings.readings if r.flag and r.tooth)
+    return write_whole(
+        folder,
+        {
+            "readings.json": measured.as_json().encode(),
+            "scan.png": draw_picture(measured.arch, flagged),
+            "frames.json": (json.dumps(_frames(measured.arch), indent=1) + "\n").encode(),
+        },
+    )
+
+
+def _frames(arch: TracedArch) -> dict[str, object]:
+    """The arch frame, the tooth frames and the margin curves, so that another program can place what was read."""
+    return {
+        "file": arch.surface.name,
+        "jaw": arch.division.jaw,
+        "unit": arch.surface.unit,
+        "file_mm_to_arch": [[round(float(v), 6) for v in row] for row in arch.frame.from_file],
+        "teeth": {
+            tooth.fdi: {
+                "tooth_to_arch": [[round(float(v), 6) for v in row] for row in one.frame.matrix],
+                "margin_mm": [[round(float(v), 4) for v in p] for p in one.margin],
+            }
+            for tooth, one in arch.teeth.items()
+        },
+    }

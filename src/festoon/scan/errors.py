@@ -1,0 +1,82 @@
+"""Where the error of each number comes from. Every part is measured on synthetic mouths against their truth (benchmarks/scan.py)
+and the parts are added as variances; none is fitted to one scan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from festoon.scan.landmarks import Zenith
+from festoon.scan.tooth import ScannedTooth
+from festoon.scan.trace import TracedArch
+
+EDGE_SE = 0.04
+"""Level of the edge point: scanner noise and the rounding of a sharp edge by its triangles, mm."""
+MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.07, 0.13
+"""Place of a margin point across the margin, traced with colours and by shape alone, mm."""
+TIP_SE = 0.12
+"""Level of a papilla tip, mm."""
+SIDE_SE = 0.07
+"""Place of a crown's mesial or distal limit, mm."""
+LEAN_SE, TILT_SE = np.radians(2.0), np.radians(1.8)
+"""Direction of the axis seen from the side and from the front, without what comes from the hidden CEJ."""
+TURN_SE = np.radians(2.5)
+"""Facial direction."""
+UNSEEN_SIDE_SE = 0.25
+"""Further error of a limit without neighbour, mm: what lies under the gingiva or behind."""
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Standard errors of one tooth's numbers, mm."""
+
+    arch: TracedArch
+    tooth: ScannedTooth
+
+    @property
+    def margin(self) -> float:
+        """Of a margin point, across the margin; larger where the evidence is weak."""
+        base = MARGIN_SE_SHAPE if self.arch.scene.colouring is None else MARGIN_SE_COLOUR
+        strength = float(np.median(self.tooth.facial.traced.strength))
+        return base * float(np.clip(0.7 / max(strength, 0.05), 1.0, 4.0))
+
+    def level(self, across: float, forward: float, steep: float = 0.0, lingual: bool = False) -> float:
+        """Of the level of a margin point at a place of the tooth.
+
+        A turn of the axis moves a level by its lever: how far the point lies from the edge across and facially. ``steep`` is the
+        slope of the margin there, which turns an error along it into one of level.
+        """
+        axis = np.hypot(forward * LEAN_SE, across * TILT_SE)
+        shape = self.margin * np.sqrt(1 + min(steep, 3.0) ** 2) * (1.5 if lingual else 1.0)
+        return float(np.sqrt(EDGE_SE**2 + axis**2 + shape**2 + (steep * self.middle) ** 2))
+
+    @property
+    def middle(self) -> float:
+        """Of mid-width, across."""
+        return float(np.hypot(*self._sides) / 2)
+
+    @property
+    def width(self) -> float:
+        """Of the crown's width."""
+        turn = 0.5 * TURN_SE**2 * self.tooth.frame.width
+        return float(np.sqrt(sum(s**2 for s in self._sides) + turn**2))
+
+    @property
+    def _sides(self) -> tuple[float, float]:
+        mesial, distal = (
+            SIDE_SE if has else np.hypot(SIDE_SE, UNSEEN_SIDE_SE) for has in self.tooth.standing.neighbours
+        )
+        return float(mesial), float(distal)
+
+    def zenith_offset(self, found: Zenith, spread: float) -> float:
+        """Of the zenith's distance from mid-width: axis, mid-width, flatness of the margin, and ``spread`` from the hidden CEJ."""
+        # The top of a parabola through points with this error, over the stretch that was fitted.
+        flat = 0.5 * self.margin / max(abs(found.bend), 0.08)
+        return float(np.sqrt((found.level * TILT_SE) ** 2 + self.middle**2 + flat**2 + spread**2))
+
+    def edge_height(self) -> float:
+        """Of the edge's height in the arch frame: the occlusal plane is known to so many degrees, and acts by its lever."""
+        frame, edge = self.arch.frame, self.tooth.frame.edge
+        pitch, roll = np.radians(frame.pitch_se_deg) * edge[1], np.radians(frame.roll_se_deg) * edge[0]
+        return float(np.sqrt(EDGE_SE**2 + pitch**2 + roll**2))
