@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from festoon.scan.raw import Floats
-from festoon.scan.row import Row
+from festoon.scan.row import SECTION, Row
 from festoon.scan.teeth import LOWER_SLOTS, UPPER_SLOTS, Division, Stretch
 
 _BESIDE = 2.5
@@ -53,6 +53,8 @@ class Standing:
     stretch: Stretch
     middle: Floats
     """Middle of its stretch on the row's curve at the row's crest, arch frame, shape (3,)."""
+    centre: Floats
+    """Middle of the crown's volume coronal to the row's section, arch frame, shape (3,)."""
     facial: Floats
     """Unit, square to the arch, horizontal."""
     distal: Floats
@@ -71,18 +73,24 @@ def frame_of(row: Row, division: Division) -> tuple[ArchFrame, tuple[Standing, .
     matrix = np.eye(4)
     matrix[:3, :3] = turn
     level = row.level()
-    points, facials = [], []
+    solid = np.maximum(np.where(np.isfinite(row.heights), row.heights, -1e3) - (level - SECTION)[:, None], 0)
+    points, facials, centres = [], [], []
     for stretch in division.stretches:
         (point,), (facial,) = row.at(np.array([stretch.middle]))
         height = float(np.interp(stretch.middle, row.places, level))
         points.append(row.lie.back(np.array([*point, height])))
+        own = (row.places >= stretch.start) & (row.places <= stretch.end)
+        mass = max(float(solid[own].sum()), 1e-9)
+        along, aside = solid[own].sum(axis=1) @ row.places[own] / mass, solid[own].sum(axis=0) @ row.aside / mass
+        (centre,), _ = row.at(np.array([along]), np.array([aside]))
+        centres.append(row.lie.back(np.array([*centre, height])))
         facials.append(row.lie.rotation.T @ np.array([*facial, 0.0]))
     front = [p for p, s in zip(points, division.stretches, strict=True) if s.tooth.position <= 2] or points
     matrix[:3, 3] = -turn @ np.mean(front, axis=0)
     wide = float(np.ptp(row.lie.ridge[:, 0]))
     frame = ArchFrame(matrix, upper, row.lie.plane_se_deg, float(np.degrees(0.35 / max(wide / 2, 5.0))))
     standing = []
-    for stretch, point, facial in zip(division.stretches, points, facials, strict=True):
+    for stretch, point, centre, facial in zip(division.stretches, points, centres, facials, strict=True):
         f = turn @ facial
         along = np.cross(f, [0.0, 0.0, 1.0])  # to the patient's left where f looks forwards
         left = along if along @ np.array([-f[1], f[0], 0.0]) > 0 else -along
@@ -92,7 +100,14 @@ def frame_of(row: Row, division: Division) -> tuple[ArchFrame, tuple[Standing, .
         at_end = any(abs(o.start - stretch.end) < _BESIDE for o in others)
         first_half = stretch.tooth.fdi in (UPPER_SLOTS if upper else LOWER_SLOTS)[:8]
         standing.append(
-            Standing(stretch, frame.to_arch(point), f, distal, (at_end, at_start) if first_half else (at_start, at_end))
+            Standing(
+                stretch,
+                frame.to_arch(point),
+                frame.to_arch(centre),
+                f,
+                distal,
+                (at_end, at_start) if first_half else (at_start, at_end),
+            )
         )
     return frame, tuple(standing)
 

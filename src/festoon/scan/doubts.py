@@ -8,7 +8,7 @@ import numpy as np
 
 from festoon.model.dentition import Site
 from festoon.model.quantities import Quantity
-from festoon.scan.landmarks import zenith
+from festoon.scan.landmarks import crossing, zenith
 from festoon.scan.margin import Traced
 from festoon.scan.sizes import expected_width
 from festoon.scan.tooth import ScannedTooth
@@ -22,6 +22,14 @@ _WEAK_LONGEST = 1.2
 """A stretch this long (mm) of a margin with next to no evidence is doubtful."""
 _DISAGREE = 0.35
 """Shape and colour further apart than this are doubtful, mm."""
+_HOLE = 0.25
+"""A hole in a crown larger than this is doubtful, mm2."""
+_JUMP = 0.7
+"""An outline that jumps by more from row to row is broken, mm."""
+_NOTCH = 0.5
+"""An edge so much further incisal on both sides than in the middle is notched, mm."""
+_LINGUAL_OFF = 2.5
+"""Midlingual and midfacial margin further apart than this are doubtful, mm."""
 _WIDTH_WITHIN = 0.25
 """A width this share off its expected size is doubtful."""
 _LENGTH_RANGE = (4.0, 14.0)
@@ -41,20 +49,25 @@ class Doubts:
     """About everything that rests on the facial margin."""
     sides: tuple[str, ...]
     """About everything that rests on the crown's mesial and distal limits."""
+    lingual: tuple[str, ...]
+    """About the lingual margin."""
     all: tuple[str, ...]
+    """About everything."""
 
     def of(self, quantity: Quantity, site: Site | None) -> tuple[str, ...]:
         """The doubts that concern a reading."""
         out = self.all
         if quantity in _MARGINS and (site is None or site.is_facial):
             out += self.margin
+        if site is not None and not site.is_facial:
+            out += self.lingual
         if quantity in (Quantity.CROWN_WIDTH, Quantity.ZENITH_OFFSET):
             out += self.sides
         return out
 
-    def widening(self, quantity: Quantity) -> float:
+    def widening(self, quantity: Quantity, site: Site | None) -> float:
         """Factor on the standard error."""
-        return _WIDER if self.of(quantity, None) else 1.0
+        return _WIDER if self.of(quantity, site) else 1.0
 
 
 def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
@@ -69,6 +82,12 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
         margin.append(f"shape and colour put the margin {traced.disagreement:.1f} mm apart")
     if _over_hole(view, traced):
         margin.append("the margin runs over a hole of the scan")
+    if _hole_in_crown(tooth) > _HOLE:
+        every.append("the scan has a hole in this crown")
+    elif _outline_jumps(tooth):
+        every.append("the outline of the crown is broken")
+    if _notched(tooth):
+        every.append("the edge is notched, or the scan has a gap there")
     found = zenith(tooth)
     if not _LENGTH_RANGE[0] < found.level < _LENGTH_RANGE[1]:
         margin.append("an unusual length")
@@ -82,7 +101,41 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     lean = float(np.degrees(np.arccos(np.clip(frame.axis @ arch.frame.apical, -1, 1))))
     if lean > _TILT_LARGEST:
         every.append(f"its axis leans {lean:.0f} degrees")
-    return Doubts(tuple(margin), tuple(sides), tuple(every))
+    lingual = []
+    facing = [crossing(tooth, 0.0), crossing(tooth, 0.0, lingual=True)]
+    if facing[0] is not None and facing[1] is not None and abs(float(facing[0][2] - facing[1][2])) > _LINGUAL_OFF:
+        lingual.append("far from the level of the facial margin")
+    if tooth.lingual is not None and float(np.median(tooth.lingual.traced.strength)) < _WEAK:
+        lingual.append("the lingual margin hardly shows")
+    return Doubts(tuple(margin), tuple(sides), tuple(lingual), tuple(every))
+
+
+def _hole_in_crown(tooth: ScannedTooth) -> float:
+    """Area of the holes between the crown's limits and coronal to the margin, mm2."""
+    view, side = tooth.facial.view, tooth.facial
+    columns, rows = side.traced.columns, side.traced.rows
+    order = np.argsort(columns)
+    end = np.interp(view.x, columns[order], rows[order], left=-np.inf, right=-np.inf)
+    top = float(view.w[int(np.argmax(view.surface[:, len(view.x) // 2]))])
+    within = (view.w[:, None] < end[None, :]) & (view.w[:, None] > top)
+    return float((view.holes & within).sum()) * CELL**2
+
+
+def _notched(tooth: ScannedTooth) -> bool:
+    """Whether the edge stands clearly more incisally on both sides of the edge point than at it."""
+    at = tooth.frame.coordinates(tooth.outline.tips)
+    third = tooth.frame.width / 3
+    beside = [at[(s * at[:, 0] > 0.6) & (s * at[:, 0] < third), 2] for s in (-1, 1)]
+    return all(len(b) > 0 and float(b.min()) < -_NOTCH for b in beside)
+
+
+def _outline_jumps(tooth: ScannedTooth) -> bool:
+    view = tooth.facial.view
+    for limit in tooth.facial.limits:
+        rows = np.flatnonzero(np.isfinite(limit) & (view.w > 2.0))
+        if len(rows) > 2 and float(np.abs(np.diff(limit[rows])).max()) > _JUMP:
+            return True
+    return False
 
 
 def _longest(traced: Traced) -> float:

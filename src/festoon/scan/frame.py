@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation, gaussian_filter1d
 
 from festoon.scan.raw import Floats
 from festoon.scan.view import CELL, View
 
 _LARGEST_TURN = 0.2
 """The axis turns at most by so much (radians) in one step."""
+_BEHIND = (0.3, 0.5, 0.8)
+"""Chords of the facial surface this far behind its most facial point, mm."""
+_LEANS_AT_MOST = float(np.cos(np.radians(40)))
 _SOFT = 0.4
 """Width of the border of the region of a mean normal, mm."""
 
@@ -63,20 +68,17 @@ class Outline:
     """The same of the distal limit."""
     crown: Floats
     """Points of the crown coronal to the margin and to its limits, arch frame, shape (N, 3)."""
+    mask: NDArray[np.bool_]
+    """Where the view shows the crown, shape (H, W)."""
     tips: Floats
     """Smoothed points near the edge or cusp, arch frame, shape (K, 3)."""
     neck: float
     """Level (down coordinate of the view) of the midfacial margin."""
 
-    def limits(self) -> tuple[Floats, Floats]:
-        """Mesial and distal limit points of the rows that have both, arch frame, each (R, 3)."""
-        good = np.isfinite(self.mesial) & np.isfinite(self.distal)
-        out = []
-        for side in (self.mesial, self.distal):
-            column = np.clip(np.round((side[good] - self.view.x[0]) / CELL).astype(int), 0, len(self.view.x) - 1)
-            depth = self.view.filled[np.flatnonzero(good), column]
-            out.append(self.view.points(self.view.w[good], side[good], depth))
-        return out[0], out[1]
+    def inside(self, row: int, across: float) -> bool:
+        """Whether a place of a row is on the crown as seen."""
+        column = round((across - self.view.x[0]) / CELL)
+        return 0 <= column < self.mask.shape[1] and bool(self.mask[row, column])
 
 
 def facial_frame(
@@ -104,10 +106,12 @@ def facial_frame(
     view = outline.view
     depth = view.filled
     normal = _area_normals(view, depth)
-    rows, columns = np.nonzero(view.seen)
+    # Not beside holes: closing them makes steps.
+    whole = view.seen & ~binary_dilation(~view.seen, iterations=3) if view.holes.any() else view.seen
+    rows, columns = np.nonzero(whole)
     every = view.points(view.w[rows], view.x[columns], depth[rows, columns])
     normals = normal[rows, columns]
-    edges = outline.limits()
+    chords = _chords(outline)
     facial = start - (start @ axis) * axis
     facial /= np.linalg.norm(facial)
     neck = view.points(np.array(outline.neck), np.array(0.0), np.array(0.0))
@@ -126,11 +130,13 @@ def facial_frame(
         height = seen + cover
         lean = _lean(every - edge, distal, facial, axis, middle, height, seen)
         if position <= 3:
-            tilt = _tilt(edges[0] - edge, edges[1] - edge, distal, axis, height, seen)
+            tilt = _tilt(chords, edge, distal, axis, height)
         else:
             tilt = float(vertical @ distal / (vertical @ axis))
         axis = axis + lean * facial + tilt * distal
         axis /= np.linalg.norm(axis)
+        if axis @ vertical < _LEANS_AT_MOST:
+            break  # no tooth leans so: the surface is too broken to tell
         facial = _facial(every - edge, normals, axis, start, distal, height, middle, width)
         if np.abs(np.concatenate([axis, facial]) - before).max() < 1e-5:
             break
@@ -176,25 +182,47 @@ def _lean(
     return _slope(level[used], forward[used])
 
 
-def _tilt(mesial: Floats, distal_: Floats, distal: Floats, axis: Floats, height: float, seen: float) -> float:
-    """Slope of the midpoints of the outline between 30 and 70 % of the crown's height, as far as it is seen."""
-    step = np.arange(0.3, 0.701, 0.01) * height
-    step = step[step < seen]
-    sides = []
-    for side in (mesial, distal_):
-        level, across = side @ axis, side @ distal
-        order = np.argsort(level)
-        inside = (step >= level.min()) & (step <= level.max()) if len(level) else np.zeros(len(step), bool)
-        sides.append(
-            np.where(inside, np.interp(step, level[order], across[order]), np.nan)
-            if len(level)
-            else np.full(len(step), np.nan)
-        )
-    mid = (sides[0] + sides[1]) / 2
-    good = np.isfinite(mid)
-    if good.sum() < 8:
-        return 0.0
-    return _slope(step[good], mid[good])
+def _chords(outline: Outline) -> tuple[Floats, Floats]:
+    """Mesial and distal ends of chords of the facial surface, row by row, arch frame, each (R, 3).
+
+    A chord joins the two places of a row that lie equally far behind its most facial point. Papillae hide the outline from
+    mid-crown on, but not the chords: their midpoints go on where those of the outline end.
+    """
+    view, ends = outline.view, ([], [])
+    depth = gaussian_filter1d(gaussian_filter1d(view.filled, 0.2 / CELL, axis=1), 0.2 / CELL, axis=0)
+    middle = int(np.argmin(np.abs(view.x)))
+    wide = int(0.3 * (view.x[-1] - 2.0) * 2 / CELL)
+    for row in range(0, len(view.w), 3):
+        if not 2.0 < view.w[row] < outline.neck - 0.4:
+            continue
+        line = depth[row]
+        top = middle - wide + int(np.argmax(line[middle - wide : middle + wide + 1]))
+        for behind in _BEHIND:
+            left, right = line[: top + 1][::-1], line[top:]
+            i, j = np.argmax(left < line[top] - behind), np.argmax(right < line[top] - behind)
+            if not i or not j:
+                continue
+            i, j = i - _between(left, i, line[top] - behind), j - _between(right, j, line[top] - behind)
+            x = view.x[top] - i * CELL, view.x[top] + j * CELL
+            if not outline.inside(row, x[0]) or not outline.inside(row, x[1]):
+                continue
+            for side, across in zip(ends, x, strict=True):
+                side.append(view.points(view.w[row], np.array(across), np.array(line[top] - behind)))
+    return np.array(ends[0]).reshape(-1, 3), np.array(ends[1]).reshape(-1, 3)
+
+
+def _between(line: Floats, k: int, wanted: float) -> float:
+    """How far before cell ``k`` the line passes the wanted depth, 0 to 1 cell."""
+    drop = line[k - 1] - line[k]
+    return float(np.clip((wanted - line[k]) / drop, 0, 1)) if drop > 0 else 0.0
+
+
+def _tilt(chords: tuple[Floats, Floats], edge: Floats, distal: Floats, axis: Floats, height: float) -> float:
+    """Slope of the midpoints between 30 and 70 % of the crown's height."""
+    middle = (chords[0] + chords[1]) / 2 - edge
+    level, across = middle @ axis, middle @ distal
+    used = (level > 0.3 * height) & (level < 0.7 * height)
+    return _slope(level[used], across[used]) if used.sum() >= 8 else 0.0
 
 
 def _slope(x: Floats, y: Floats) -> float:

@@ -39,7 +39,7 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
                 site=site,
                 quantity=quantity,
                 value=round(value, 3),
-                se=round(max(se, 0.001) * doubts.widening(quantity), 3),
+                se=round(max(se, 0.001) * doubts.widening(quantity, site), 3),
                 method=Method.SCAN,
                 datum=Datum.PRESENT_EDGE if quantity.is_level else None,
                 flag=flag,

@@ -22,6 +22,14 @@ _BESIDE = 2.2
 """How far a view goes beyond the half width of its tooth, mm."""
 _TIP_WITHIN = 1.5
 """A papilla tip lies within this of the end of its tooth's stretch, across, mm."""
+_UPRIGHT = float(np.cos(np.radians(30)))
+"""An axis or facial direction further from the arch's own is not believed."""
+_ROUNDED, _STRAIGHT = 0.45, 1.7
+"""Smoothing rounds the margin this near to a papilla tip, mm: there it is drawn on from the stretch that ends at the second."""
+_TIP_RISE = 1.2
+"""A tip is drawn on at most this far, mm."""
+_FACIAL_DEPTH = 4.0
+"""What lies further behind the facial surface is not part of its outline, mm."""
 _SHORTEST = 2.5
 """No margin is sought within this of the top of a tooth, mm: so short a crown is entered by hand."""
 
@@ -89,16 +97,24 @@ def look_at_tooth(
     fixed : tuple of (across, down)
         Points of the facial margin that a person set.
     """
-    facial = _side(scene, standing, tips, vertical, start, fixed)
+    position = standing.stretch.tooth.position
+    cover = expected_cover(position)
+    facial = _side(scene, standing, tips, vertical, start)
+    if facial is None:
+        return None
+    first = facial_frame(_outline(facial, tips), position, cover, vertical, start, vertical, facial.view.across)
+    # A second look, straight along what the first one found; not where that cannot be right.
+    if first.axis @ vertical > _UPRIGHT and first.facial @ start > _UPRIGHT:
+        facial = _side(scene, standing, tips, first.axis, first.facial, fixed)
+    elif fixed:
+        facial = _side(scene, standing, tips, vertical, start, fixed)
     if facial is None:
         return None
     lingual = _side(scene, standing, tips, vertical, -start)
     outline = _outline(facial, tips)
-    position = standing.stretch.tooth.position
-    cover = expected_cover(position)
 
     def frame(assumed: float) -> ToothFrame:
-        return facial_frame(outline, position, assumed, vertical, start, vertical, facial.view.across)
+        return facial_frame(outline, position, assumed, vertical, start, first.axis, facial.view.across)
 
     return ScannedTooth(
         standing.stretch.tooth,
@@ -140,9 +156,11 @@ def _side(
     if b - a < 12:
         return None
     traced = whole.part(a, b)
+    for side, has in zip((-1, 1), standing.neighbours, strict=True):
+        traced = _with_tip(traced, side) if has else traced
     sides = tuple(
-        side_of(view, s, (float(whole.columns[k]), float(whole.rows[k])), n)
-        for s, k, n in zip((-1, 1), (a, b), standing.neighbours, strict=True)
+        side_of(view, s, (float(traced.columns[k]), float(traced.rows[k])), n)
+        for s, k, n in zip((-1, 1), (0, -1), standing.neighbours, strict=True)
     )
     return Side(view, read, traced, (sides[0], sides[1]), on_surface(view, traced.columns, traced.rows))
 
@@ -155,6 +173,29 @@ def _tip(whole: Traced, side: int, half: float, neighbour: bool) -> int:
     if not near.any():
         return 0 if side < 0 else len(whole.rows) - 1
     return int(np.argmin(np.where(near, whole.rows, np.inf)))
+
+
+def _with_tip(traced: Traced, side: int) -> Traced:
+    """The margin drawn on to its papilla tip.
+
+    Two margins meet at a tip at an angle; a smooth curve through both rounds it off, and a scanner bridges the narrowest part of the
+    embrasure. The parabola through the margin a little away from the tip, carried on to where the tip is, does neither.
+    """
+    columns, rows, strength = (v if side < 0 else v[::-1] for v in (traced.columns, traced.rows, traced.strength))
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(columns), np.diff(rows)))])
+    used = (run > _ROUNDED) & (run < _STRAIGHT)
+    if used.sum() < 8 or np.ptp(columns[used]) < 0.3:
+        return traced
+    fit = np.polynomial.Polynomial.fit(columns[used], rows[used], 2)
+    tip = max(min(float(fit(columns[0])), rows[0]), rows[0] - _TIP_RISE)
+    k = int(np.argmax(used))
+    share = np.linspace(0, 1, k + 1)[:-1]
+    columns, rows = columns.copy(), rows.copy()
+    line = fit(columns[0] + share * (columns[k] - columns[0]))
+    columns[:k] = columns[0] + share * (columns[k] - columns[0])
+    rows[:k] = np.maximum(line, tip)
+    out = [v if side < 0 else v[::-1] for v in (columns, rows, strength)]
+    return Traced(out[0], out[1], out[2], traced.disagreement)
 
 
 def on_surface(view: View, columns: Floats, rows: Floats) -> Floats:
@@ -184,8 +225,11 @@ def _outline(side: Side, tips: Floats) -> Outline:
             & (view.x[None, :] <= row_limits[1])
             & (view.x[None, :] >= traced.columns.min())
             & (view.x[None, :] <= traced.columns.max())
+            & (
+                depth > np.median(depth[:, len(view.x) // 2]) - _FACIAL_DEPTH
+            )  # a lingual cusp looks over the facial one
         )
     rows, columns = np.nonzero(crown)
     points = view.points(view.w[rows], view.x[columns], depth[rows, columns])
     neck = float(np.interp(0.0, traced.columns[order], traced.rows[order]))
-    return Outline(view, mesial, distal, points, tips, neck)
+    return Outline(view, mesial, distal, points, crown, tips, neck)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -83,6 +83,7 @@ def trace_scan(
     tell("teeth")
     division = find_teeth(row, surface.name, jaw)
     frame, standing = frame_of(row, division)
+    frame, standing = _on_edges(surface, row, frame, standing)
     notes += division.notes
     scene, tips = _scene(surface, frame, row, standing)
     if scene.colouring is None:
@@ -94,7 +95,7 @@ def trace_scan(
         if wanted is not None and tooth not in wanted:
             continue
         tell(f"tooth {tooth}")
-        made = look_at_tooth(scene, place, own, frame.apical, _square(standing, tips, place)) if len(own) > 20 else None
+        made = look_at_tooth(scene, place, own, frame.apical, _square(standing, place)) if len(own) > 20 else None
         if made is None:
             lost.append(tooth)
         else:
@@ -102,14 +103,33 @@ def trace_scan(
     return TracedArch(surface, frame, division, scene, teeth, tuple(lost), tuple(notes), _labelled(scene, teeth))
 
 
+def _on_edges(
+    surface: Surface, row: Row, frame: ArchFrame, standing: tuple[Standing, ...]
+) -> tuple[ArchFrame, tuple[Standing, ...]]:
+    """The frame with its origin on the mean of the central incisors' edges, where both are there."""
+    scene, tips = _scene(surface, frame, row, standing)
+    edges = []
+    for place, own in zip(standing, tips, strict=True):
+        if place.stretch.tooth.position == 1 and len(own) > 20:
+            made = look_at_tooth(scene, place, own, frame.apical, _square(standing, place))
+            edges += [] if made is None else [made.frame.edge]
+    if len(edges) < 2:
+        return frame, standing
+    origin = np.mean(edges, axis=0)
+    moved = tuple(replace(s, middle=s.middle - origin, centre=s.centre - origin) for s in standing)
+    return frame.moved(origin), moved
+
+
 def _scene(surface: Surface, frame: ArchFrame, row: Row, standing: tuple[Standing, ...]) -> tuple[Scene, list[Floats]]:
     """The surface in the arch frame, and for each tooth the lightly smoothed corners near its top."""
     vertices = frame.to_arch(surface.vertices)
     means = neighbour_means(surface)
-    soft = frame.to_arch(0.5 * (surface.vertices + means @ surface.vertices))
+    # One step in and one out: noise is halved and a sharp edge keeps its place.
+    soft = surface.vertices + 0.5 * (means @ surface.vertices - surface.vertices)
+    soft = frame.to_arch(soft - 0.53 * (means @ soft - soft))
     height = vertices @ frame.apical
     place, aside = row.laid_out(row.lie.turned(surface.vertices))
-    near = (np.abs(aside) < 8.0) & (height < 14.0)
+    near = (np.abs(aside) < 8.0) & (height < height[np.abs(aside) < 8.0].min() + 16.0)
     tips = []
     for one in standing:
         margin = 0.12 * one.stretch.width
@@ -120,13 +140,10 @@ def _scene(surface: Surface, frame: ArchFrame, row: Row, standing: tuple[Standin
     return scene, tips
 
 
-def _square(standing: tuple[Standing, ...], tips: list[Floats], place: Standing) -> Floats:
+def _square(standing: tuple[Standing, ...], place: Standing) -> Floats:
     """Horizontal direction square to the line through the middles of the neighbours' crowns, facial."""
     k = standing.index(place)
-    before, after = tips[max(k - 1, 0)], tips[min(k + 1, len(tips) - 1)]
-    if not len(before) or not len(after):
-        return place.facial
-    along = (after.mean(axis=0) - before.mean(axis=0))[:2]
+    along = (standing[min(k + 1, len(standing) - 1)].centre - standing[max(k - 1, 0)].centre)[:2]
     out = np.array([along[1], -along[0], 0.0])
     out /= np.linalg.norm(out)
     return out if out @ place.facial > 0 else -out

@@ -30,11 +30,15 @@ class Scene:
     faces: Ints
     colouring: Colouring | None
     tree: Any = field(init=False)
+    normals: Floats = field(init=False)
+    """Normals of the faces, length twice their area, shape (M, 3)."""
 
     def __post_init__(self) -> None:
         tree = igl.AABB()
         tree.init(self.vertices, self.faces)
         object.__setattr__(self, "tree", tree)
+        a, b, c = (self.vertices[self.faces[:, k]] for k in range(3))
+        object.__setattr__(self, "normals", np.cross(b - a, c - a))
 
     def cast(self, start: Floats, direction: Floats) -> tuple[Ints, Floats, Floats]:
         """First face hit by each ray (-1: none), its distance, and the barycentric weights of the place, shape (N, 3)."""
@@ -113,7 +117,9 @@ def look(
     shape = start.shape[:2]
     start = start.reshape(-1, 3)
     face, t, weight = scene.cast(start, np.broadcast_to(-towards, start.shape))
-    seen = (face >= 0) & (t < 2 * _BEFORE)
+    # A face seen from behind is the far wall behind a hole.
+    facing = scene.normals[np.maximum(face, 0)] @ towards > 0
+    seen = (face >= 0) & (t < 2 * _BEFORE) & facing
     depth = np.where(seen, _BEFORE - t, np.nan).reshape(shape)
     gum = None
     if scene.colouring is not None:
