@@ -53,12 +53,14 @@ class Doubts:
     """About the lingual margin."""
     all: tuple[str, ...]
     """About everything."""
+    hand: tuple[str, ...]
+    """What a person set: said, but no doubt."""
 
     def of(self, quantity: Quantity, site: Site | None) -> tuple[str, ...]:
         """The doubts that concern a reading."""
         out = self.all
         if quantity in _MARGINS and (site is None or site.is_facial):
-            out += self.margin
+            out += self.margin + self.hand
         if site is not None and not site.is_facial:
             out += self.lingual
         if quantity in (Quantity.CROWN_WIDTH, Quantity.ZENITH_OFFSET):
@@ -67,7 +69,8 @@ class Doubts:
 
     def widening(self, quantity: Quantity, site: Site | None) -> float:
         """Factor on the standard error."""
-        return _WIDER if self.of(quantity, site) else 1.0
+        doubts = [d for d in self.of(quantity, site) if d not in self.hand]
+        return _WIDER if doubts else 1.0
 
 
 def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
@@ -96,18 +99,21 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     usual = expected_width(arch.frame.upper, tooth.tooth.position)
     if abs(frame.width / usual - 1) > _WIDTH_WITHIN:
         sides.append(f"an unusual width for this place (usually {usual:.1f} mm): is the number right?")
+    if tooth.fixed:
+        margin = []  # a person has looked
     if tooth.standing.stretch.cut:
         every.append("the scan ends in this tooth or it is not parted from its neighbour")
     lean = float(np.degrees(np.arccos(np.clip(frame.axis @ arch.frame.apical, -1, 1))))
     if lean > _TILT_LARGEST:
         every.append(f"its axis leans {lean:.0f} degrees")
     lingual = []
+    hand = (f"margin set by hand at {len(tooth.fixed)} places",) if tooth.fixed else ()
     facing = [crossing(tooth, 0.0), crossing(tooth, 0.0, lingual=True)]
     if facing[0] is not None and facing[1] is not None and abs(float(facing[0][2] - facing[1][2])) > _LINGUAL_OFF:
         lingual.append("far from the level of the facial margin")
     if tooth.lingual is not None and float(np.median(tooth.lingual.traced.strength)) < _WEAK:
         lingual.append("the lingual margin hardly shows")
-    return Doubts(tuple(margin), tuple(sides), tuple(lingual), tuple(every))
+    return Doubts(tuple(margin), tuple(sides), tuple(lingual), tuple(every), hand)
 
 
 def _hole_in_crown(tooth: ScannedTooth) -> float:

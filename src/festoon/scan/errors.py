@@ -15,15 +15,20 @@ EDGE_SE = 0.04
 """Level of the edge point: scanner noise and the rounding of a sharp edge by its triangles, mm."""
 MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.07, 0.13
 """Place of a margin point across the margin, traced with colours and by shape alone, mm."""
-TIP_SE = 0.12
-"""Level of a papilla tip, mm."""
-SIDE_SE = 0.07
-"""Place of a crown's mesial or distal limit, mm."""
-LEAN_SE, TILT_SE = np.radians(2.0), np.radians(1.8)
-"""Direction of the axis seen from the side and from the front, without what comes from the hidden CEJ."""
+TIP_SE = 0.33
+"""Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.25 mm too apical on average."""
+SIDE_SE = 0.15
+"""Place of a crown's mesial or distal limit, mm: the groove in a facial view is not the contact itself."""
+LEAN_SE = np.radians(1.5)
+"""Direction of the axis seen from the side, without what comes from the hidden CEJ."""
+TILT_SE = {position: float(np.radians(degrees)) for position, degrees in {1: 1.5, 2: 2.5, 3: 3.2}.items()}
+"""Direction of the axis seen from the front by position: papillae hide the outline there, and the chords of a facial surface that
+is not alike on both sides stand in for it. Premolars and molars take the arch's vertical."""
+VERTICAL_SE = float(np.radians(4.0))
+"""The arch's vertical: the plane through edges and cusps of this mouth against the horizontal that a clinician would declare."""
 TURN_SE = np.radians(2.5)
 """Facial direction."""
-UNSEEN_SIDE_SE = 0.25
+UNSEEN_SIDE_SE = 0.40
 """Further error of a limit without neighbour, mm: what lies under the gingiva or behind."""
 
 
@@ -47,9 +52,14 @@ class Errors:
         A turn of the axis moves a level by its lever: how far the point lies from the edge across and facially. ``steep`` is the
         slope of the margin there, which turns an error along it into one of level.
         """
-        axis = np.hypot(forward * LEAN_SE, across * TILT_SE)
+        axis = np.hypot(forward * LEAN_SE, across * self.tilt)
         shape = self.margin * np.sqrt(1 + min(steep, 3.0) ** 2) * (1.5 if lingual else 1.0)
         return float(np.sqrt(EDGE_SE**2 + axis**2 + shape**2 + (steep * self.middle) ** 2))
+
+    @property
+    def tilt(self) -> float:
+        """Of the axis seen from the front, radians."""
+        return TILT_SE.get(self.tooth.tooth.position, VERTICAL_SE)
 
     @property
     def middle(self) -> float:
@@ -73,10 +83,11 @@ class Errors:
         """Of the zenith's distance from mid-width: axis, mid-width, flatness of the margin, and ``spread`` from the hidden CEJ."""
         # The top of a parabola through points with this error, over the stretch that was fitted.
         flat = 0.5 * self.margin / max(abs(found.bend), 0.08)
-        return float(np.sqrt((found.level * TILT_SE) ** 2 + self.middle**2 + flat**2 + spread**2))
+        return float(np.sqrt((found.level * self.tilt) ** 2 + self.middle**2 + flat**2 + spread**2))
 
     def edge_height(self) -> float:
         """Of the edge's height in the arch frame: the occlusal plane is known to so many degrees, and acts by its lever."""
         frame, edge = self.arch.frame, self.tooth.frame.edge
-        pitch, roll = np.radians(frame.pitch_se_deg) * edge[1], np.radians(frame.roll_se_deg) * edge[0]
+        pitch = np.hypot(np.radians(frame.pitch_se_deg), VERTICAL_SE) * edge[1]
+        roll = np.radians(frame.roll_se_deg) * edge[0]
         return float(np.sqrt(EDGE_SE**2 + pitch**2 + roll**2))

@@ -148,7 +148,7 @@ def facial_frame(
 
 def _area_normals(view: View, depth: Floats) -> Floats:
     """Normals times area of the cells, shape (H, W, 3): (-dd/dx, -dd/dw, 1), linear in the depths and so not biased by noise."""
-    dw, dx = np.gradient(depth, CELL)
+    dw, dx = (np.asarray(np.gradient(depth, CELL, axis=k)) for k in (0, 1))
     return np.asarray(
         -dx[..., None] * view.across - dw[..., None] * view.down + np.ones_like(dx)[..., None] * view.towards
     )
@@ -188,7 +188,8 @@ def _chords(outline: Outline) -> tuple[Floats, Floats]:
     A chord joins the two places of a row that lie equally far behind its most facial point. Papillae hide the outline from
     mid-crown on, but not the chords: their midpoints go on where those of the outline end.
     """
-    view, ends = outline.view, ([], [])
+    view = outline.view
+    ends: tuple[list[Floats], list[Floats]] = ([], [])
     depth = gaussian_filter1d(gaussian_filter1d(view.filled, 0.2 / CELL, axis=1), 0.2 / CELL, axis=0)
     middle = int(np.argmin(np.abs(view.x)))
     wide = int(0.3 * (view.x[-1] - 2.0) * 2 / CELL)
@@ -199,11 +200,14 @@ def _chords(outline: Outline) -> tuple[Floats, Floats]:
         top = middle - wide + int(np.argmax(line[middle - wide : middle + wide + 1]))
         for behind in _BEHIND:
             left, right = line[: top + 1][::-1], line[top:]
-            i, j = np.argmax(left < line[top] - behind), np.argmax(right < line[top] - behind)
+            i, j = int(np.argmax(left < line[top] - behind)), int(np.argmax(right < line[top] - behind))
             if not i or not j:
                 continue
-            i, j = i - _between(left, i, line[top] - behind), j - _between(right, j, line[top] - behind)
-            x = view.x[top] - i * CELL, view.x[top] + j * CELL
+            wide_left, wide_right = (
+                i - _between(left, i, line[top] - behind),
+                j - _between(right, j, line[top] - behind),
+            )
+            x = float(view.x[top] - wide_left * CELL), float(view.x[top] + wide_right * CELL)
             if not outline.inside(row, x[0]) or not outline.inside(row, x[1]):
                 continue
             for side, across in zip(ends, x, strict=True):

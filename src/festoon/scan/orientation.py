@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.ndimage import maximum_filter
 from scipy.spatial import cKDTree
 
 from festoon.scan.raw import Floats, Ints, refusal
@@ -126,15 +127,18 @@ def _frame(points: Floats, normal: Floats) -> Floats:
 
 
 def _tops(across: Floats, height: Floats) -> Floats:
-    """Of every 3 mm square seen from above, the points within half a millimetre of its top, if no near square is higher by 2 mm."""
+    """Of every 3 mm square seen from above, the points within half a millimetre of its top, if no square near by is much higher."""
     cell = np.floor(across[:2] / 3.0).astype(np.int64)
     cell -= cell.min(axis=1, keepdims=True)
-    shape = cell.max(axis=1) + 3
+    shape = cell.max(axis=1) + 1
     top = np.full(shape, -np.inf)
-    np.maximum.at(top, (cell[0] + 1, cell[1] + 1), height)
-    near = np.max([np.roll(top, (i, j), (0, 1)) for i in (-1, 0, 1) for j in (-1, 0, 1)], axis=0)
-    at = (cell[0] + 1, cell[1] + 1)
-    return np.asarray((height > top[at] - 0.5) & (top[at] > near[at] - 1.5))
+    np.maximum.at(top, (cell[0], cell[1]), height)
+    beside, around = (
+        maximum_filter(top, 3, mode="constant", cval=-np.inf),
+        maximum_filter(top, 5, mode="constant", cval=-np.inf),
+    )
+    at = (cell[0], cell[1])
+    return np.asarray((height > top[at] - 0.5) & (top[at] > beside[at] - 1.5) & (top[at] > around[at] - 2.5))
 
 
 def _with_circle(surface: Surface, points: Floats, occlusal: Floats, pitch_se: float, inside_out: bool) -> Lie:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from importlib.resources import files
 
 import numpy as np
@@ -106,8 +107,14 @@ def _panel(arch: TracedArch, towards: Floats, per_mm: float, doubtful: frozenset
 
 
 def _mark(
-    pen: ImageDraw.ImageDraw, arch: TracedArch, tooth: ScannedTooth, towards: Floats, at, per_mm: float, doubt: bool
-) -> None:  # type: ignore[no-untyped-def]  # a local function of two numbers
+    pen: ImageDraw.ImageDraw,
+    arch: TracedArch,
+    tooth: ScannedTooth,
+    towards: Floats,
+    at: Callable[[Floats], tuple[float, float]],
+    per_mm: float,
+    doubt: bool,
+) -> None:
     frame, found = tooth.frame, zenith(tooth)
     curve = [
         at(p) for p, v in zip(tooth.facial.curve, _visible_many(arch, tooth.facial.curve, towards), strict=True) if v
@@ -164,7 +171,7 @@ def _shaded(
         colours = 0.75 * seen + 0.25 * colours
     out = np.full((len(start), 3), 255.0)
     out[hit] = colours * glow[:, None]
-    return np.clip(out, 0, 255).astype(np.uint8).reshape(high, wide, 3)
+    return np.asarray(np.clip(out, 0, 255).astype(np.uint8).reshape(high, wide, 3))
 
 
 def _normals(arch: TracedArch) -> Floats:

@@ -120,7 +120,7 @@ class _BinaryBody:
 
     def _lists(self, element: _Element) -> Ints | None:
         """All lists triangles: one block. Else one by one."""
-        parts = []
+        parts: list[tuple[str, str] | tuple[str, str, tuple[int]]] = []
         for n, t, c in element.properties:
             wide = 3 if n in _INDEX_NAMES else 0
             parts += [(f"{n}#", self.order + c), (n, self.order + t, (wide,))] if c else [(n, self.order + t)]

@@ -82,7 +82,7 @@ class Row:
 def lay_out(surface: Surface, lie: Lie) -> Row:
     """Lay the row of teeth out straight."""
     curve = _curve(lie.ridge)
-    places = np.arange(len(curve)) * STEP
+    places = np.arange(len(curve), dtype=np.float64) * STEP
     aside = np.arange(-_REACH, _REACH + STEP / 2, STEP)
     row = Row(lie, curve, places, np.full((len(places), len(aside)), -np.inf), aside)
     p = lie.turned(surface.vertices)

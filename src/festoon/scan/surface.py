@@ -76,7 +76,7 @@ class Surface:
         edges = self.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
         key = edges.min(axis=1) * len(self.vertices) + edges.max(axis=1)
         _, first, count = np.unique(key, return_index=True, return_counts=True)
-        return edges[first[count == 1]]
+        return np.asarray(edges[first[count == 1]])
 
     @property
     def spacing(self) -> float:
@@ -147,11 +147,11 @@ def clean(raw: RawMesh, name: str, unit: Unit | None = None) -> Surface:
     """
     report = list(raw.notes)
     vertices, faces, colours = raw.vertices, raw.faces, raw.colours
-    inside = ((faces >= 0) & (faces < len(vertices))).all(axis=1)
+    inside = np.asarray(((faces >= 0) & (faces < len(vertices))).all(axis=1))
     _drop(report, ~inside, "faces pointed at corners that are not there and were dropped")
     faces = faces[inside]
-    finite = np.isfinite(vertices).all(axis=1)
-    whole = finite[faces].all(axis=1)
+    finite = np.asarray(np.isfinite(vertices).all(axis=1))
+    whole = np.asarray(finite[faces].all(axis=1))
     _drop(report, ~whole, "faces had corners that are no numbers and were dropped")
     faces = faces[whole]
     if not len(faces):
@@ -191,8 +191,8 @@ def _once(faces: Ints, count: int) -> Ints:
     """Index of the first face of every set of three corners."""
     ordered = np.sort(faces, axis=1)
     if count > 2_000_000:  # the cube of the count no longer fits into 63 bits
-        return np.unique(ordered, axis=0, return_index=True)[1]
-    return np.unique((ordered[:, 0] * count + ordered[:, 1]) * count + ordered[:, 2], return_index=True)[1]
+        return np.asarray(np.unique(ordered, axis=0, return_index=True)[1])
+    return np.asarray(np.unique((ordered[:, 0] * count + ordered[:, 1]) * count + ordered[:, 2], return_index=True)[1])
 
 
 def merged(points: Floats) -> tuple[Floats, Ints]:

@@ -131,7 +131,7 @@ def _divide(row: Row, upper: bool) -> tuple[float, tuple[Stretch, ...]]:
         for wide in range(int(0.55 * usual / STEP), int(1.4 * usual / STEP) + 1):
             i = np.arange(0, n - wide)
             j = i + wide
-            size = ((wide * STEP - usual) / (_WIDTH_SPREAD * usual)) ** 2
+            size: float | Floats = ((wide * STEP - usual) / (_WIDTH_SPREAD * usual)) ** 2
             thick = ((np.log(np.maximum(top[wide][i], 0.5)) - np.log(section)) / _SECTION_SPREAD) ** 2
             empty = _EMPTY * (wide * STEP - (crown[j] - crown[i]))
             margin = min(int(1.2 / STEP), wide // 3)
@@ -145,12 +145,11 @@ def _divide(row: Row, upper: bool) -> tuple[float, tuple[Stretch, ...]]:
         has = from_[k] >= 0
         before[k, has] = came[from_[k, has]]
     final = best + _LEFT_OUT * (crown[-1] - crown[None, :n])
-    k, j = np.unravel_index(int(np.argmin(final)), final.shape)
-    cost, chain = float(final[k, j]), []
-    while k >= 0 and np.isfinite(cost):
-        i = from_[k, j]
-        chain.append((slots[k], int(i), int(j)))
-        k, j = before[k, j]
+    slot_at, end_at = (int(v) for v in np.unravel_index(int(np.argmin(final)), final.shape))
+    cost, chain = float(final[slot_at, end_at]), []
+    while slot_at >= 0 and np.isfinite(cost):
+        chain.append((slots[slot_at], int(from_[slot_at, end_at]), end_at))
+        slot_at, end_at = (int(v) for v in before[slot_at, end_at])
     return cost, _stretches(chain[::-1], area, start_cost, end_cost)
 
 

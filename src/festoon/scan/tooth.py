@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import map_coordinates
@@ -54,6 +54,8 @@ class ScannedTooth:
 
     tooth: Tooth
     standing: Standing
+    start: Floats
+    """Unit, square to the line through the neighbours' middles: from where the facial direction is sought."""
     frame: ToothFrame
     cover_slope: tuple[ToothFrame, ToothFrame]
     """The frame had the CEJ lain one spread more coronally or apically than assumed: the part of the error that the axis brings."""
@@ -119,6 +121,7 @@ def look_at_tooth(
     return ScannedTooth(
         standing.stretch.tooth,
         standing,
+        start,
         frame(cover),
         (frame(max(cover - COVER_SD, 0.0)), frame(cover + COVER_SD)),
         outline,
@@ -147,7 +150,32 @@ def _side(
     view = look(scene, origin, across, vertical, towards, half + _BESIDE, _ROWS)
     if view.seen.mean() < 0.2:
         return None
-    read = evidence(view)
+    return _traced_side(view, evidence(view), standing, fixed)
+
+
+def retrace(tooth: ScannedTooth, fixed: tuple[tuple[float, float], ...], vertical: Floats) -> ScannedTooth:
+    """The tooth with its facial margin solved again through the points that a person set (across, down in the facial view).
+
+    Raises
+    ------
+    ValueError
+        If no margin can go through them.
+    """
+    side = _traced_side(tooth.facial.view, tooth.facial.read, tooth.standing, fixed)
+    if side is None:
+        raise ValueError("no margin can go through this point: it lies off the facial surface of the tooth")
+    outline = _outline(side, tooth.outline.tips)
+    position, cover = tooth.tooth.position, expected_cover(tooth.tooth.position)
+
+    def frame(assumed: float) -> ToothFrame:
+        return facial_frame(outline, position, assumed, vertical, tooth.start, tooth.frame.axis, side.view.across)
+
+    around = (frame(max(cover - COVER_SD, 0.0)), frame(cover + COVER_SD))
+    return replace(tooth, frame=frame(cover), cover_slope=around, outline=outline, facial=side, fixed=fixed)
+
+
+def _traced_side(view: View, read: Evidence, standing: Standing, fixed: tuple[tuple[float, float], ...]) -> Side | None:
+    half = standing.stretch.width / 2
     reach = (-(half + (_BESIDE - 0.4) * standing.neighbours[0]), half + (_BESIDE - 0.4) * standing.neighbours[1])
     whole = trace(view, reach, (_SHORTEST, _ROWS[1] - 1.0), fixed, read)
     if whole is None:
