@@ -28,6 +28,8 @@ VERTICAL_SE = float(np.radians(4.0))
 """The arch's vertical: the plane through edges and cusps of this mouth against the horizontal that a clinician would declare."""
 TURN_SE = np.radians(2.5)
 """Facial direction."""
+_LINGUAL = 3.0
+"""A lingual margin is so many times less sure: it is seen aslant, over the cingulum."""
 UNSEEN_SIDE_SE = 0.40
 """Further error of a limit without neighbour, mm: what lies under the gingiva or behind."""
 
@@ -53,7 +55,7 @@ class Errors:
         slope of the margin there, which turns an error along it into one of level.
         """
         axis = np.hypot(forward * LEAN_SE, across * self.tilt)
-        shape = self.margin * np.sqrt(1 + min(steep, 3.0) ** 2) * (1.5 if lingual else 1.0)
+        shape = self.margin * np.sqrt(1 + min(steep, 3.0) ** 2) * (_LINGUAL if lingual else 1.0)
         return float(np.sqrt(EDGE_SE**2 + axis**2 + shape**2 + (steep * self.middle) ** 2))
 
     @property
@@ -82,7 +84,7 @@ class Errors:
     def zenith_offset(self, found: Zenith, spread: float) -> float:
         """Of the zenith's distance from mid-width: axis, mid-width, flatness of the margin, and ``spread`` from the hidden CEJ."""
         # The top of a parabola through points with this error, over the stretch that was fitted.
-        flat = 0.5 * self.margin / max(abs(found.bend), 0.08)
+        flat = 0.25 * self.margin / max(abs(found.bend), 0.08)
         return float(np.sqrt((found.level * self.tilt) ** 2 + self.middle**2 + flat**2 + spread**2))
 
     def edge_height(self) -> float:

@@ -175,12 +175,13 @@ def _refined(view: View, read: Evidence, path: Floats, fixed: tuple[tuple[float,
             disagreement = float(np.median(np.abs(by_shape - by_colour)[clear])) * CELL
     moved = soft + shift[:, None] * across
     weight = 0.05 + strength
+    weight /= weight.mean()
     for x, y in fixed:  # what a person set is kept where it was set
         spot = np.array([(y - view.w[0]) / CELL, (x - view.x[0]) / CELL])
         k = int(np.argmin(np.linalg.norm(soft - spot, axis=1)))
         moved[k], weight[k] = spot, 50.0
     smooth = [
-        UnivariateSpline(every, moved[:, k], w=weight / weight.mean(), s=len(every) * (_SMOOTH / CELL) ** 2)(every)
+        UnivariateSpline(every, moved[:, k], w=weight, s=len(every) * (_SMOOTH / CELL) ** 2)(every)
         for k in (0, 1)
     ]
     return Traced(view.x[0] + CELL * smooth[1], view.w[0] + CELL * smooth[0], strength, disagreement)
