@@ -1,0 +1,226 @@
+"""The part: one body of distances, cut where the lines say, made into a surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import manifold3d
+import numpy as np
+
+from festoon.model.dentition import Tooth
+from festoon.template.fields import Field, Grid, blocked, outwards, rounded_max
+from festoon.template.inputs import Floats, Sheet, Wish
+from festoon.template.lettering import RAISED, Words
+from festoon.template.lines import Caster, Row, lingual_heights, row_of, ruled
+from festoon.template.prepare import Ground
+from festoon.template.targets import Target
+
+_ROUND = 0.35
+"""Radius of the outer edges, mm: they must not cut (common practice, no source)."""
+_SPARE = 0.2
+"""The wall is made so much thicker than asked, for what smoothing and simplifying take, mm."""
+WINDOW = 1.1
+"""Radius of the window over an incisal edge, mm. ERR-043 (from memory, low confidence): 2 to 3 mm across."""
+DRAIN = 0.7
+"""Radius of a drain between two teeth, mm (common practice, no source)."""
+_BAR = 2.8
+"""Height of the bar apical to the crest line, mm: more than the wall (no source)."""
+_SHORT = 0.9
+"""How far within the outer contacts the part ends, mm."""
+_STRUT = 1.3
+"""Half width of the strut between two openings, mm."""
+_CAPS = (2.0, 1.8, 1.6)
+"""Heights of capitals that are tried for the label, mm: smaller ones print badly (common practice, no source)."""
+_SIMPLER = 0.008
+"""How far the surface may move when it is made of fewer facets, mm."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """One printable body, in the seated pose."""
+
+    name: str
+    sheet: Sheet
+    row: Row
+    edges: dict[str, Floats]
+    """Level the blade (or the bur) follows at each ``across`` of a treated tooth, by tooth; NaN where there is no edge."""
+    openings: tuple[Floats, ...]
+    """Middles of windows and drains, xy, each (2,)."""
+    words: tuple[Words, ...]
+    pieces: int
+    """Bodies before the largest was kept."""
+    dropped: float
+    """Volume of the bodies left out, mm3."""
+    up: float
+    """Direction of the text along z: 1 in the upper jaw, -1 in the lower."""
+
+
+def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line: str) -> Part:
+    """Make one part.
+
+    Parameters
+    ----------
+    name : str
+    ground : Ground
+    targets : list of Target
+        The covered teeth from the patient's right, seated pose.
+    wish : Wish
+    line : {"margin", "margin-and-crest", "crest"}
+        What its edges follow.
+    """
+    wall = wish.wall + _SPARE
+    row, caster = row_of(targets, wall), Caster(ground.sheet)
+    ends = _end_levels(row, line)
+    edges = np.array([t.tooth.edge for t in targets])
+    reach = np.concatenate([t.tooth.margin for t in targets])
+    deep = max(
+        float(t.tooth.points(t.across, np.zeros(len(t.across)), e)[:, 2].max())
+        for t, e in zip(targets, ends, strict=True)
+    )
+    low = np.array([*(reach[:, :2].min(axis=0) - wall - 2.2), edges[:, 2].min() - wall - 1.8])
+    high = np.array([*(reach[:, :2].max(axis=0) + wall + 2.2), deep + 1.5])
+    grid = Grid.over(low, high, wish.grid)
+    x, y, z = (grid.line(k) for k in range(3))
+    inset = [_inset(row, k) for k in range(len(targets))]
+    carried = [np.stack([i, *_opening(t, line)], axis=1) for t, i in zip(targets, inset, strict=True)]
+    facial = ruled(row, caster, ends, carried).over(x, y)
+    lingual = lingual_heights(row, caster, x, y)
+    places = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
+    along, out = row.at(places)
+    share = np.clip(0.5 + out, 0, 1)
+    bottom = share * facial[..., 0] + (1 - share) * lingual
+    steep = np.sqrt(1 + sum(g**2 for g in np.gradient(bottom, wish.grid)))
+    cut: Field = ((z - bottom[..., None]) / np.minimum(steep, 3.0)[..., None]).astype(np.float32)
+    first, last = _ends(row)
+    end = np.maximum(first - along, along - last).astype(np.float32)[..., None]
+    body = rounded_max(cut, np.broadcast_to(end, cut.shape), _ROUND)
+    inner = blocked(ground, grid, wish.clearance)
+    thick = outwards(inner, grid, wall - 0.45, wall + RAISED + 0.3, body < 0.6)
+    solid = rounded_max(thick - np.float32(wall), body, _ROUND)
+    upper = Tooth(targets[0].tooth.fdi).is_upper
+    words = _words(row, wish.label, upper)
+    solid = np.minimum(
+        solid, _lettered(words, row.face.at(places)[0], out, z, thick - np.float32(wall), body, 1.0 if upper else -1.0)
+    )
+    openings = _openings(row)
+    for place, radius, top in openings:
+        wide = np.hypot(x[:, None] - place[0], y[None, :] - place[1]).astype(np.float32) - np.float32(radius)
+        hole = np.maximum(wide[..., None], (z - top).astype(np.float32))
+        solid = rounded_max(solid, -hole, 0.2)
+    if line == "margin-and-crest":
+        tall = np.maximum(facial[..., 2, None] - z, z - facial[..., 3, None])
+        window = np.maximum(np.maximum(tall, _STRUT - facial[..., 1, None]), -out[..., None]).astype(np.float32)
+        solid = np.maximum(solid, -window)
+    solid = np.maximum(solid, -inner)
+    solid = np.pad(np.clip(solid, -1, 1), 1, constant_values=1.0)
+    whole = Grid(grid.low - grid.step, grid.step, solid.shape)  # type: ignore[arg-type]  # three axes, as the grid has
+    sheet, pieces, dropped = _one_body(whole.surface(solid))
+    wanted = {t.tooth.fdi: (t.crest if line == "crest" else t.margin) for t in targets if t.treated}
+    followed = {fdi: level for fdi, level in wanted.items() if level is not None}
+    return Part(
+        name, sheet, row, followed, tuple(p for p, _, _ in openings), words, pieces, dropped, 1.0 if upper else -1.0
+    )
+
+
+def _end_levels(row: Row, line: str) -> list[Floats]:
+    """Where the part ends facially, by tooth."""
+    out = []
+    for t in row.targets:
+        if not t.treated or line == "margin" or t.crest is None:
+            out.append(t.margin)
+        else:
+            out.append(t.crest + (_BAR if line == "margin-and-crest" else 0.0))
+    return out
+
+
+def _opening(t: Target, line: str) -> tuple[Floats, Floats]:
+    """Heights of the planned margin and crest over each place of a tooth: the opening between them."""
+    none = np.zeros(len(t.across))
+    if line != "margin-and-crest" or t.crest is None:
+        return none + 1e3, none - 1e3
+    heights = [t.tooth.points(t.across, none, level)[:, 2] for level in (t.margin, t.crest)]
+    return heights[0], heights[1]
+
+
+def _inset(row: Row, k: int) -> Floats:
+    """How far a place is from the end of its tooth, mm; less at the end of the field, where the strut stands alone."""
+    t = row.targets[k]
+    from_start, from_stop = t.across - t.across[0], t.across[-1] - t.across
+    right = Tooth(t.tooth.fdi).is_right
+    neighbours = (
+        row.targets[k - 1].treated if k else False,
+        row.targets[k + 1].treated if k + 1 < len(row.targets) else False,
+    )
+    mesial, distal = (neighbours[1], neighbours[0]) if right else neighbours
+    return np.minimum(from_start - (0.0 if mesial else _STRUT), from_stop - (0.0 if distal else _STRUT))
+
+
+def _ends(row: Row) -> tuple[float, float]:
+    """Arc lengths at which the part ends: within the outer contacts of the last teeth, where their faces still run along the arch."""
+    s = []
+    for t, sign in ((row.targets[0], -1), (row.targets[-1], 1)):
+        at, _ = row.at(t.tooth.margin[:, :2])
+        s.append(float(at.min() if sign < 0 else at.max()) - sign * _SHORT)
+    return s[0], s[1]
+
+
+def _openings(row: Row) -> list[tuple[Floats, float, float]]:
+    """Middle (xy), radius and apical end of every window and drain."""
+    out = [(t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + 1.0) for t in row.targets]
+    for a, b in zip(row.targets[:-1], row.targets[1:], strict=True):
+        if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
+            continue
+        middle = (a.tooth.edge + b.tooth.edge) / 2
+        out.append((middle[:2], DRAIN, float(middle[2]) + 1.5))
+    return out
+
+
+def _words(row: Row, label: str, upper: bool) -> tuple[Words, ...]:
+    """Tooth numbers over their teeth, R and L at the ends, and the label beneath, nearest to the edges."""
+    height = float(np.median([t.tooth.edge[2] for t in row.targets]))
+    out = []
+    last = len(row.targets) - 1
+    for k, t in enumerate(row.targets):
+        (s,), _ = row.face.at(t.tooth.edge[None, :2])
+        at = float(s) + (_SHORT if k == 0 else -_SHORT if k == last else 0.0)
+        out.append(Words(t.tooth.fdi, at, height + 3.9, 2.0))
+        if k in (0, last):
+            out.append(Words("L" if k else "R", at, height + 0.6, 2.0))
+    if label:
+        middle = (out[0].along + out[-1].along) / 2
+        room = 0.62 * (out[-1].along - out[0].along)
+        fitting = (Words(label, middle, height + 0.6, cap) for cap in _CAPS)
+        out.append(next((w for w in fitting if w.length <= room), Words(label, middle, height + 0.6, _CAPS[-1])))
+    return tuple(out)
+
+
+def _lettered(
+    words: tuple[Words, ...], along: Floats, out: Floats, z: Floats, thick: Field, body: Field, up: float
+) -> Field:
+    """Raised text, on the facial face."""
+    field = np.full(thick.shape, 1.0, dtype=np.float32)
+    facial = out > 0.5
+    for word in words:
+        near = facial & (np.abs(along - word.along) < word.length / 2 + 1.0)
+        rows = np.nonzero(np.abs(z - word.height) < word.cap)[0]
+        i, j = np.nonzero(near)
+        s = np.repeat(along[near][:, None], len(rows), axis=1)
+        upwards = np.repeat(up * (z[rows] - word.height)[None, :], len(s), axis=0)
+        flat = word.distance(s, upwards).astype(np.float32)
+        place = (i[:, None], j[:, None], rows[None, :])
+        field[place] = np.minimum(field[place], np.maximum(flat, thick[place] - np.float32(RAISED)))
+    return np.maximum(field, body + np.float32(0.3))
+
+
+def _one_body(sheet: Sheet) -> tuple[Sheet, int, float]:
+    """The largest body, of fewer facets; how many there were; the volume left out."""
+    mesh = manifold3d.Mesh(sheet.vertices.astype(np.float32), sheet.faces.astype(np.uint32))
+    solid = manifold3d.Manifold(mesh)
+    bodies = sorted(solid.decompose(), key=lambda b: b.volume())
+    if not bodies:
+        return sheet, 0, 0.0
+    kept = bodies[-1].simplify(_SIMPLER)
+    made = kept.to_mesh()
+    faces = np.asarray(made.tri_verts, dtype=np.int64)
+    points = np.asarray(made.vert_properties, dtype=np.float64)[:, :3]
+    return Sheet(points, faces), len(bodies), float(sum(b.volume() for b in bodies[:-1]))

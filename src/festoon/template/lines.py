@@ -1,0 +1,200 @@
+"""Lines on the teeth as ruled surfaces in space, and so as heights over the plane square to the insertion axis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import igl
+import numpy as np
+from scipy.interpolate import CubicSpline, LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
+from scipy.ndimage import map_coordinates
+from scipy.spatial import cKDTree
+
+from festoon.model.dentition import Tooth
+from festoon.template.inputs import Floats, Ints, Sheet
+from festoon.template.targets import Target
+
+_REACH = np.arange(-6.0, 8.1, 0.5)
+"""How far the rulings go from the tooth's surface, inwards to outwards, mm."""
+_SQUARELY = (0.0, 1.2, 2.4)
+"""How far before the tooth the lingual end is fixed, mm."""
+_COARSE = 4
+"""The lingual end is worked on every so manieth line of the grid."""
+_ASIDE = 3.0
+"""A surface further than this from the traced margin is not the one sought, mm."""
+_TURNING = 0.8
+"""Beyond this share of the half width a ruling turns from its tooth's facial direction to that between it and its neighbour."""
+
+
+@dataclass(frozen=True)
+class Path:
+    """A curve along the arch, from the patient's right, and where a place stands beside it (seated pose)."""
+
+    path: Floats
+    """Points of the middle of the arch, xy, shape (K, 2), beyond the last tooth at both ends."""
+    along: Floats
+    """Arc length at each, mm, shape (K,)."""
+    facing: Floats
+    """Unit facial direction at each, shape (K, 2)."""
+
+    def at(self, xy: Floats) -> tuple[Floats, Floats]:
+        """Arc length and facial distance of places, shape (..., 2) to (...)."""
+        flat = xy.reshape(-1, 2)
+        _, k = cKDTree(self.path).query(flat)
+        away = flat - self.path[k]
+        tangent = np.stack([-self.facing[k, 1], self.facing[k, 0]], axis=1)
+        forwards = np.sign((np.gradient(self.path, axis=0)[k] * tangent).sum(axis=1))
+        s = self.along[k] + (away * tangent).sum(axis=1) * forwards
+        n = (away * self.facing[k]).sum(axis=1)
+        return s.reshape(xy.shape[:-1]), n.reshape(xy.shape[:-1])
+
+
+@dataclass(frozen=True)
+class Row:
+    """The covered teeth side by side, from the patient's right."""
+
+    targets: tuple[Target, ...]
+    middle: Path
+    """Through the middles of the teeth's margins."""
+    face: Path
+    """A plain curve along the outer face, on which text is laid."""
+
+    def at(self, xy: Floats) -> tuple[Floats, Floats]:
+        """Arc length and facial distance from the middle."""
+        return self.middle.at(xy)
+
+
+def row_of(targets: list[Target], wall: float) -> Row:
+    """The covered teeth in a row. ``wall``: thickness of what stands before their faces, mm."""
+    middles = np.array([t.tooth.margin[:, :2].mean(axis=0) for t in targets])
+    facial = np.mean([t.tooth.facial[:2] for t in targets], axis=0)
+    way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(middles, axis=0), axis=1))])
+    spline = CubicSpline(way, middles, bc_type="natural")
+    points, ends = spline(np.arange(0.0, way[-1], 0.1)), (spline(0.0, 1), spline(way[-1], 1))
+    out = np.arange(0.1, 10.0, 0.1)[:, None]
+    middle = _path(np.concatenate([middles[0] - out[::-1] * ends[0], points, middles[-1] + out * ends[1]]), facial)
+    fronts = []
+    for t in targets:
+        front = t.tooth.coordinates(t.tooth.margin)[:, 1].max() - 0.5 + wall
+        fronts.append(
+            t.tooth.points(np.array([-t.half / 2, 0.0, t.half / 2]), np.full(3, front), np.full(3, 3.0))[:, :2]
+        )
+    at = np.concatenate(fronts)
+    x = np.linspace(at[:, 0].min() - 4, at[:, 0].max() + 4, 4000)
+    fit = np.polynomial.Polynomial.fit(at[:, 0], at[:, 1], min(4, len(targets)))
+    curve = np.stack([x, fit(x)], axis=1)
+    forwards = middles[-1, 0] > middles[0, 0]
+    return Row(tuple(targets), middle, _path(curve if forwards else curve[::-1], facial))
+
+
+def _path(points: Floats, facial: Floats) -> Path:
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    tangent = np.gradient(points, along, axis=0)
+    facing = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
+    facing *= np.sign((facial * facing[len(facing) // 2]).sum())
+    return Path(points, along, facing / np.linalg.norm(facing, axis=1, keepdims=True))
+
+
+@dataclass(frozen=True)
+class Ruled:
+    """A line with a direction at each of its points."""
+
+    points: Floats
+    """Shape (K, 3)."""
+    rulings: Floats
+    """Unit, facial, shape (K, 3)."""
+    values: Floats
+    """What else is carried along the rulings, shape (K, V)."""
+
+    def over(self, x: Floats, y: Floats) -> Floats:
+        """Height and values over a grid of places, shape (X, Y, 1 + V)."""
+        away = _REACH[None, :, None] * self.rulings[:, None, :]
+        space = (self.points[:, None, :] + away).reshape(-1, 3)
+        carried = np.repeat(self.values, len(_REACH), axis=0)
+        every = np.concatenate([space[:, 2:], carried], axis=1)
+        xx, yy = np.meshgrid(x, y, indexing="ij")
+        made = np.asarray(LinearNDInterpolator(space[:, :2], every)(xx, yy))
+        lost = ~np.isfinite(made[..., 0])
+        made[lost] = NearestNDInterpolator(space[:, :2], every)(xx[lost], yy[lost])
+        return made
+
+
+class Caster:
+    """Finds the visible surface along a tooth's facial direction."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._sheet = sheet
+        self._tree: Any = igl.AABB()
+        self._tree.init(sheet.vertices, sheet.faces)
+
+    def depth(self, target: Target, across: Floats, level: Floats, side: float = 1.0) -> Floats:
+        """Facial coordinate of the surface seen from the facial (1) or lingual (-1) side; gaps are spanned. Shape (K,)."""
+        start = target.tooth.points(across, np.full(len(across), side * 15.0), level)
+        along = np.tile(-side * target.tooth.facial, (len(across), 1))
+        hit, t, _ = self._tree.intersect_ray_first(
+            self._sheet.vertices, self._sheet.faces, np.ascontiguousarray(start), np.ascontiguousarray(along)
+        )
+        seen = np.asarray(hit) >= 0
+        depth = side * (15.0 - np.asarray(t))
+        ring = target.tooth.coordinates(target.tooth.margin)
+        own = ring[side * (ring[:, 1] - np.median(ring[:, 1])) >= 0]
+        order = np.argsort(own[:, 0])
+        expected = np.interp(across, own[order, 0], own[order, 1])
+        # Through a gap beside a papilla a ray goes on to the far side: the traced margin says where the surface should be.
+        seen &= np.abs(depth - expected) < _ASIDE
+        return np.interp(across, across[seen], depth[seen]) if seen.any() else expected
+
+
+def lingual_heights(row: Row, caster: Caster, x: Floats, y: Floats) -> Floats:
+    """Height at which the part ends lingually, over a grid of places, shape (X, Y): no blade follows it, so it is only smooth.
+
+    It leaves the tooth squarely: an acute rim would be thin.
+    """
+    points = []
+    for t in row.targets:
+        inner = np.abs(t.across - (t.across[0] + t.across[-1]) / 2) < 0.8 * t.half
+        across, level = t.across[inner][::4], t.lingual[inner][::4]
+        depth, higher = (caster.depth(t, across, at, -1.0) for at in (level, level - 1.0))
+        lean = float(np.clip(np.median(depth - higher), -1.2, 1.2))  # facial per mm apical
+        square = -t.tooth.facial + lean * t.tooth.axis
+        foot = t.tooth.points(across, depth, level)
+        points += [foot + far * square / np.linalg.norm(square) for far in _SQUARELY]
+    known = np.concatenate(points)
+    height = RBFInterpolator(known[:, :2], known[:, 2], kernel="linear", smoothing=0.5, neighbors=40)
+    coarse = np.meshgrid(x[::_COARSE], y[::_COARSE], indexing="ij")
+    values = np.asarray(height(np.stack(coarse, axis=-1).reshape(-1, 2))).reshape(coarse[0].shape)
+    at = np.meshgrid(np.arange(len(x)) / _COARSE, np.arange(len(y)) / _COARSE, indexing="ij")
+    return np.asarray(map_coordinates(values, at, order=1, mode="nearest"))
+
+
+def ruled(row: Row, caster: Caster, levels: list[Floats], values: list[Floats]) -> Ruled:
+    """One continuous facial line over all covered teeth.
+
+    Parameters
+    ----------
+    row : Row
+    caster : Caster
+    levels : list of array
+        Level of the line on each tooth at its ``across``.
+    values : list of array (K, V)
+        What else is carried along.
+    """
+    points, rulings, carried = [], [], []
+    turns = [t.tooth.facial for t in row.targets]
+    for k, (target, level, value) in enumerate(zip(row.targets, levels, values, strict=True)):
+        across = target.across
+        depth = caster.depth(target, across, level)
+        middle, half = (across[0] + across[-1]) / 2, target.half
+        out = np.clip((np.abs(across - middle) / half - _TURNING) / (1 - _TURNING), 0, 1) / 2
+        right = Tooth(target.tooth.fdi).is_right
+        before = turns[k - 1] if k else turns[k]
+        after = turns[k + 1] if k + 1 < len(turns) else turns[k]
+        towards_end = (across > middle) != right
+        other = np.where(towards_end[:, None], after, before)
+        f = (1 - out)[:, None] * turns[k] + out[:, None] * other
+        order: Ints | slice = slice(None, None, -1) if right else slice(None)
+        points.append(target.tooth.points(across, depth, level)[order])
+        rulings.append((f / np.linalg.norm(f, axis=1, keepdims=True))[order])
+        carried.append(value[order])
+    return Ruled(np.concatenate(points), np.concatenate(rulings), np.concatenate(carried))

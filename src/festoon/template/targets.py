@@ -1,0 +1,143 @@
+"""From a plan to lines on the teeth: planned levels from the edge that is on the scan, shaped like the present scallop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from festoon.model.dentition import Site, Tooth, as_seen
+from festoon.model.plan import Plan
+from festoon.template.inputs import Floats, ToothOnScan
+
+LINE_ANGLE_SHARE = 0.3
+"""Line angles lie this share of the width from mid-width, as the readings define them."""
+_STEP = 0.15
+"""Spacing of a line's points, mm."""
+_DISAGREE = 0.5
+"""Scan and plan further apart than this on a present margin are said, mm: the recheck limit of the chair."""
+_KEEP = 1.0
+"""The part stays this far coronal to a margin that is not treated, mm (common practice, no source)."""
+_SITES = (Site.MESIAL, Site.MESIOFACIAL, Site.MIDFACIAL, Site.DISTOFACIAL, Site.DISTAL)
+
+
+@dataclass(frozen=True)
+class Target:
+    """Lines of one tooth as seen from its facial side: distal from mid-width and level from the present edge, mm."""
+
+    tooth: ToothOnScan
+    treated: bool
+    across: Floats
+    """Increasing, shape (K,)."""
+    present: Floats
+    """Present facial margin, levels, shape (K,)."""
+    margin: Floats
+    """Where the part ends: the planned margin of a treated tooth, else clear of the margin, shape (K,)."""
+    crest: Floats | None
+    """Planned crest of a treated tooth; None where the plan has no crest for it."""
+    lingual: Floats
+    """Where the part ends on the lingual side, levels, shape (K,)."""
+    bone: float
+    """Most bone to be removed facially, mm."""
+
+    @property
+    def half(self) -> float:
+        """Half of the width over which the margin was traced, mm."""
+        return float(np.ptp(self.across)) / 2
+
+
+def targets_of(plan: Plan, teeth: dict[str, ToothOnScan]) -> tuple[list[Target], list[str]]:
+    """Lines of every tooth that is on the scan, as seen from the patient's right, and what should be said about them.
+
+    A planned level is converted to the edge on the scan by the plan's own ``*_planned_from_present_edge_mm``. Between the sites the line
+    keeps the shape of the present margin. A papilla that the plan leaves alone is not crossed: there the line is never apical to
+    the tip on the scan.
+    """
+    notes: list[str] = []
+    out = []
+    for tooth in as_seen(Tooth(fdi) for fdi in teeth):
+        out.append(_target(plan, teeth[tooth.fdi], notes))
+    return out, notes
+
+
+def _target(plan: Plan, tooth: ToothOnScan, notes: list[str]) -> Target:
+    facial, lingual = _halves(tooth)
+    across = np.arange(facial[0, 0] + 0.05, facial[-1, 0] - 0.05, _STEP)
+    present = np.interp(across, facial[:, 0], facial[:, 1])
+    behind = np.interp(across, lingual[:, 0], lingual[:, 1])
+    planned = plan.teeth.get(tooth.fdi)
+    treated = planned is not None and planned.procedure not in ("none", "not_advised", "undetermined")
+    crest, bone, margin = None, 0.0, present - _KEEP
+    if treated:
+        half = (across[-1] - across[0]) / 2
+        margin = _margin_line(plan, tooth.fdi, across, present, half, notes)
+        crest, bone = _crest_line(plan, tooth.fdi, across, margin, half)
+    back = np.minimum(behind - _KEEP, 4.5)
+    return Target(tooth, treated, across, present, margin, crest, back, bone)
+
+
+def _halves(tooth: ToothOnScan) -> tuple[Floats, Floats]:
+    """Facial and lingual half of the margin as (across, level), sorted by across."""
+    at = tooth.coordinates(tooth.margin)
+    mesial, distal = np.argmin(at[:, 0]), np.argmax(at[:, 0])
+    run = (at[:, 0] - at[mesial, 0]) / max(np.ptp(at[:, 0]), 1e-6)
+    chord = at[mesial, 1] + run * (at[distal, 1] - at[mesial, 1])
+    halves = []
+    for side in (at[:, 1] >= chord, at[:, 1] <= chord):
+        own = at[side]
+        order = np.argsort(own[:, 0])
+        halves.append(own[order][:, [0, 2]])
+    return halves[0], halves[1]
+
+
+def _places(half: float) -> dict[Site, float]:
+    apart = LINE_ANGLE_SHARE * 2 * half
+    return dict(zip(_SITES, (-half, -apart, 0.0, apart, half), strict=True))
+
+
+def _margin_line(plan: Plan, fdi: str, across: Floats, present: Floats, half: float, notes: list[str]) -> Floats:
+    middle = (across[0] + across[-1]) / 2
+    sites = {s.site: s for s in plan.sites if s.tooth == fdi}
+    x, shift = [], []
+    for site, place in _places(half).items():
+        entry = sites.get(site)
+        at = place + middle if site in (Site.MESIAL, Site.DISTAL) else place
+        here = float(np.interp(at, across, present))
+        level = None if entry is None else entry.margin_planned_from_present_edge_mm
+        if entry is None or level is None:
+            if site in (Site.MESIAL, Site.DISTAL):  # nothing planned: the tip stays
+                x.append(at)
+                shift.append(0.0)
+            continue
+        kept = (
+            entry.margin_present_mm is not None
+            and entry.margin_planned_mm is not None
+            and (entry.margin_planned_mm - entry.margin_present_mm < 0.05)
+        )
+        before = level - (entry.margin_planned_mm or 0.0) + (entry.margin_present_mm or 0.0)
+        if entry.margin_present_mm is not None and abs(before - here) > _DISAGREE:
+            notes.append(
+                f"{fdi} {site.value}: present margin {before:.1f} mm in the plan, {here:.1f} mm on the scan: measure again before cutting"
+            )
+        x.append(at)
+        shift.append(min(level - here, 0.0) if kept else level - here)
+    return present + PchipInterpolator(np.array(x), np.array(shift))(np.clip(across, x[0], x[-1]))
+
+
+def _crest_line(plan: Plan, fdi: str, across: Floats, margin: Floats, half: float) -> tuple[Floats | None, float]:
+    middle = (across[0] + across[-1]) / 2
+    sites = {s.site: s for s in plan.sites if s.tooth == fdi}
+    x, levels, bone = [], [], 0.0
+    for site, place in _places(half).items():
+        entry = sites.get(site)
+        if entry is None or entry.crest_planned_from_present_edge_mm is None:
+            continue
+        bone = max(bone, entry.bone_removal_mm or 0.0)
+        x.append(place + middle if site in (Site.MESIAL, Site.DISTAL) else place)
+        levels.append(entry.crest_planned_from_present_edge_mm)
+    if Site.MIDFACIAL not in sites or len(x) < 3:
+        return None, bone
+    # The crest keeps the scallop of the planned margin; how far it lies below changes smoothly from site to site.
+    under = np.array(levels) - np.interp(x, across, margin)
+    return margin + PchipInterpolator(np.array(x), under)(np.clip(across, x[0], x[-1])), bone
