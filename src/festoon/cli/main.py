@@ -17,6 +17,7 @@ from festoon.cli.exits import Exit
 from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
 from festoon.cli.records import records
+from festoon.cli.template import template
 from festoon.cli.verify import verify
 from festoon.errors import InputRefusedError, SolverError
 
@@ -226,6 +227,7 @@ cli.add_command(records)
 cli.add_command(verify)
 cli.add_command(phantom)
 cli.add_command(measure)
+cli.add_command(template)
 
 
 def main() -> None:
