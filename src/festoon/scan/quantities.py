@@ -85,5 +85,5 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
     return out
 
 
-_APART = 0.4
+_APART = 0.6
 """Two readings of one papilla further apart than this are doubtful, mm."""
