@@ -30,7 +30,7 @@ from festoon.store.errors import StoreError
 from festoon.store.looking import trail_of
 from festoon.store.migrating import REVISIONS
 from festoon.store.store import Store, require_case
-from festoon.store.tables import CASE_TABLES, case_files, case_versions, cases, plans, readings, signatures
+from festoon.store.tables import CASE_TABLES, SINCE_R0003, case_files, case_versions, cases, plans, readings, signatures
 from festoon.store.trail import Act, canonical, digest, now_text
 from festoon.store.writing import flush_folder
 
@@ -272,7 +272,8 @@ class _Reader:
         if not isinstance(listed, dict) or set(listed) != set(names) - {_MANIFEST}:
             raise self.refused(_MANIFEST, "a list that is not that of the entries", "the name of every entry")
         self._listed: dict[str, Any] = listed
-        if said.get("database") not in REVISIONS:
+        self._database = said.get("database")
+        if self._database not in REVISIONS:
             raise self.refused(
                 _MANIFEST,
                 "an archive of a newer festoon",
@@ -331,6 +332,8 @@ class _Reader:
     def rows(self, table: Table) -> list[dict[str, Any]]:
         """The rows of a table, each with exactly its columns and of the right kinds, all of this case."""
         name = f"rows/{table.name}.json"
+        if table in SINCE_R0003 and self._database in ("r0001", "r0002"):
+            return []  # an older festoon had no such table
         found = self._json(name)
         columns = [column for column in table.columns if column.name != "entry"]
         keys = {column.name for column in columns}

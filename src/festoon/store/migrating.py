@@ -8,7 +8,7 @@ from sqlalchemy import Connection, inspect, text
 
 from festoon.store.errors import StoreDamagedError, StoreNewerError
 
-REVISIONS = ("r0001", "r0002")
+REVISIONS = ("r0001", "r0002", "r0003")
 """Every version of the database, oldest first; the last is this one's."""
 
 

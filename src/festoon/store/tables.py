@@ -6,7 +6,19 @@ why, and whose seal covers the row. Texts, whole numbers and floats only, so tha
 
 from __future__ import annotations
 
-from sqlalchemy import Column, Float, ForeignKey, ForeignKeyConstraint, Index, Integer, MetaData, String, Table, Text
+from sqlalchemy import (
+    Column,
+    Float,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 
 metadata = MetaData(
     naming_convention={
@@ -151,6 +163,53 @@ case_files = Table(
 )
 """A file beside the database, by the hash of its bytes; ``removed`` lists what identity was taken out of it."""
 
+surgeries = Table(
+    "surgeries",
+    metadata,
+    Column("case_id", _CODE, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("plan", Integer, nullable=False),
+    Column("plan_sha256", _HASH, nullable=False),
+    Column("document", Text, nullable=False),
+    Column("begun_at", _WHEN, nullable=False),
+    Column("begun_by", _CODE, nullable=False),
+    _entry(),
+    ForeignKeyConstraint(["case_id", "plan"], ["plans.case_id", "plans.number"]),
+)
+"""One day of surgery, held against one signed plan; ``document`` holds what was settled as it began."""
+
+surgery_entries = Table(
+    "surgery_entries",
+    metadata,
+    Column("case_id", _CODE, primary_key=True),
+    Column("surgery", Integer, primary_key=True, autoincrement=False),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("key", _WORD, nullable=False),
+    Column("document", Text, nullable=False),
+    Column("kept_at", _WHEN, nullable=False),
+    Column("kept_by", _CODE, nullable=False),
+    _entry(),
+    ForeignKeyConstraint(["case_id", "surgery"], ["surgeries.case_id", "surgeries.number"]),
+    UniqueConstraint("case_id", "surgery", "key"),
+)
+"""What was entered at the chair, one row each. ``key`` is made by the client, so that a retry adds nothing twice."""
+
+recall_entries = Table(
+    "recall_entries",
+    metadata,
+    Column("case_id", _CODE, primary_key=True),
+    Column("surgery", Integer, primary_key=True, autoincrement=False),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("key", _WORD, nullable=False),
+    Column("document", Text, nullable=False),
+    Column("kept_at", _WHEN, nullable=False),
+    Column("kept_by", _CODE, nullable=False),
+    _entry(),
+    ForeignKeyConstraint(["case_id", "surgery"], ["surgeries.case_id", "surgeries.number"]),
+    UniqueConstraint("case_id", "surgery", "key"),
+)
+"""Visits after a surgery and the dated history of the teeth's edges, one row each."""
+
 column_maps = Table(
     "column_maps",
     metadata,
@@ -160,7 +219,20 @@ column_maps = Table(
     _entry(),
 )
 
-CASE_TABLES = (plan_readings, signatures, verdicts, plans, case_files, readings, case_versions)
+CASE_TABLES = (
+    recall_entries,
+    surgery_entries,
+    surgeries,
+    plan_readings,
+    signatures,
+    verdicts,
+    plans,
+    case_files,
+    readings,
+    case_versions,
+)
 """Everything that belongs to a case, in an order in which it can be removed."""
+SINCE_R0003 = (surgeries, surgery_entries, recall_entries)
+"""Tables that archives of older versions do not have."""
 SEALED_TABLES = (*reversed(CASE_TABLES), column_maps)
 """Every table whose rows a trail entry seals, in an order in which they can be added."""
