@@ -107,6 +107,8 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     if lean > _TILT_LARGEST:
         every.append(f"its axis leans {lean:.0f} degrees")
     lingual = []
+    if not all(tooth.standing.neighbours):
+        lingual.append("no neighbour on one side: the lingual margin has no papilla to end at")
     hand = (f"margin set by hand at {len(tooth.fixed)} places",) if tooth.fixed else ()
     facing = [crossing(tooth, 0.0), crossing(tooth, 0.0, lingual=True)]
     if facing[0] is not None and facing[1] is not None and abs(float(facing[0][2] - facing[1][2])) > _LINGUAL_OFF:

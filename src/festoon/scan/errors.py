@@ -15,8 +15,8 @@ EDGE_SE = 0.04
 """Level of the edge point: scanner noise and the rounding of a sharp edge by its triangles, mm."""
 MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.07, 0.13
 """Place of a margin point across the margin, traced with colours and by shape alone, mm."""
-TIP_SE = 0.33
-"""Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.25 mm too apical on average."""
+TIP_SE = 0.42
+"""Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.3 mm too apical on average."""
 SIDE_SE = 0.15
 """Place of a crown's mesial or distal limit, mm: the groove in a facial view is not the contact itself."""
 LEAN_SE = np.radians(1.5)
@@ -28,9 +28,11 @@ VERTICAL_SE = float(np.radians(4.0))
 """The arch's vertical: the plane through edges and cusps of this mouth against the horizontal that a clinician would declare."""
 TURN_SE = np.radians(2.5)
 """Facial direction."""
+PITCH_SE = float(np.radians(6.0))
+"""The same about the left-right direction, where edge heights hang on it: cusps rise behind the canines in some mouths."""
 _LINGUAL = 3.0
 """A lingual margin is so many times less sure: it is seen aslant, over the cingulum."""
-UNSEEN_SIDE_SE = 0.40
+UNSEEN_SIDE_SE = 0.20
 """Further error of a limit without neighbour, mm: what lies under the gingiva or behind."""
 
 
@@ -90,6 +92,6 @@ class Errors:
     def edge_height(self) -> float:
         """Of the edge's height in the arch frame: the occlusal plane is known to so many degrees, and acts by its lever."""
         frame, edge = self.arch.frame, self.tooth.frame.edge
-        pitch = np.hypot(np.radians(frame.pitch_se_deg), VERTICAL_SE) * edge[1]
+        pitch = np.hypot(np.radians(frame.pitch_se_deg), PITCH_SE) * edge[1]
         roll = np.radians(frame.roll_se_deg) * edge[0]
         return float(np.sqrt(EDGE_SE**2 + pitch**2 + roll**2))

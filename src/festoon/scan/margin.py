@@ -181,7 +181,6 @@ def _refined(view: View, read: Evidence, path: Floats, fixed: tuple[tuple[float,
         k = int(np.argmin(np.linalg.norm(soft - spot, axis=1)))
         moved[k], weight[k] = spot, 50.0
     smooth = [
-        UnivariateSpline(every, moved[:, k], w=weight, s=len(every) * (_SMOOTH / CELL) ** 2)(every)
-        for k in (0, 1)
+        UnivariateSpline(every, moved[:, k], w=weight, s=len(every) * (_SMOOTH / CELL) ** 2)(every) for k in (0, 1)
     ]
     return Traced(view.x[0] + CELL * smooth[1], view.w[0] + CELL * smooth[0], strength, disagreement)

@@ -237,26 +237,15 @@ def _outline(side: Side, tips: Floats) -> Outline:
     view, traced = side.view, side.traced
     mesial, distal = side.limits
     order = np.argsort(traced.columns)
-    ends = np.interp(view.x, traced.columns[order], traced.rows[order], left=np.nan, right=np.nan)
+    # Beyond its ends the margin goes on level: a crown bulges past the place where its margin leaves the view.
+    low = np.interp(view.x, traced.columns[order], traced.rows[order])
     depth = view.filled
-    lowest = float(np.max(traced.rows))
-    with np.errstate(invalid="ignore"):
-        low = np.where(np.isfinite(ends), ends, np.minimum(traced.rows[0], traced.rows[-1]))
-        row_limits = (
-            np.where(np.isfinite(mesial), mesial, -np.inf)[:, None],
-            np.where(np.isfinite(distal), distal, np.inf)[:, None],
-        )
-        crown = (
-            view.seen
-            & (view.w[:, None] < np.minimum(low, lowest)[None, :])
-            & (view.x[None, :] >= row_limits[0])
-            & (view.x[None, :] <= row_limits[1])
-            & (view.x[None, :] >= traced.columns.min())
-            & (view.x[None, :] <= traced.columns.max())
-            & (
-                depth > np.median(depth[:, len(view.x) // 2]) - _FACIAL_DEPTH
-            )  # a lingual cusp looks over the facial one
-        )
+    # Rows without a limit (above the edge, below a tip) show nothing of this crown beside its margin.
+    left = np.where(np.isfinite(mesial), mesial, traced.columns.min())[:, None]
+    right = np.where(np.isfinite(distal), distal, traced.columns.max())[:, None]
+    crown = view.seen & (view.w[:, None] < low[None, :]) & (view.x[None, :] >= left) & (view.x[None, :] <= right)
+    # A lingual cusp looks over the facial one.
+    crown &= depth > np.median(depth[:, len(view.x) // 2]) - _FACIAL_DEPTH
     rows, columns = np.nonzero(crown)
     points = view.points(view.w[rows], view.x[columns], depth[rows, columns])
     neck = float(np.interp(0.0, traced.columns[order], traced.rows[order]))

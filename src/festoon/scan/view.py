@@ -45,7 +45,8 @@ class Scene:
         face, t, uv = self.tree.intersect_ray_first(
             self.vertices, self.faces, np.ascontiguousarray(start), np.ascontiguousarray(direction)
         )
-        face, t, uv = np.asarray(face), np.asarray(t), np.asarray(uv)
+        face, t = np.asarray(face), np.asarray(t)
+        uv = np.where((face >= 0)[:, None], uv, 0.0)  # a miss leaves it unset
         return face, t, np.c_[1 - uv.sum(axis=1), uv]
 
 
