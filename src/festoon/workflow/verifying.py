@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from festoon.evidence.defaults import default_mm
 from festoon.findings import assess
 from festoon.model.anatomy import Anatomy
 from festoon.model.dentition import Tooth
+from festoon.model.plan import Plan
 from festoon.model.verification import Moment, PlacedReading, PlanChange, Replan, Verification
 from festoon.planning.healing.forecast import expected_shift
 from festoon.planning.make import withheld_teeth
@@ -70,21 +72,45 @@ def verify_files(case: CaseFile, readings: ReadingsFile, options: VerifyOptions)
         surgery_at=options.surgery_at,
         edges_as_charted=options.edges_as_charted,
     )
-    plan = plan_of(case)
-    anatomy = resolve(case.case)
-    session = Session(plan, anatomy, placement.readings, options.limits, options.against)
-    return verify(
-        session,
-        options.moment,
-        _forecast(anatomy),
-        surgery_at=options.surgery_at,
+    return verify_against(
+        plan_of(case),
+        resolve(case.case),
+        placement.readings,
+        options,
         readings_sha256=readings.sha256,
-        replan=_replan(anatomy, placement.readings, options.moment) if options.resolve else None,
         notes=(*case.notes, *placement.notes),
     )
 
 
-def _forecast(anatomy: Anatomy) -> Forecast:
+def verify_against(
+    plan: Plan,
+    anatomy: Anatomy,
+    readings: tuple[PlacedReading, ...],
+    options: VerifyOptions,
+    *,
+    readings_sha256: str = "",
+    notes: Sequence[str] = (),
+) -> Verification:
+    """Placed readings of one moment against a plan and the mouth it was made from.
+
+    Raises
+    ------
+    SolverError
+        If the plan was to be solved anew and the solver fails.
+    """
+    session = Session(plan, anatomy, readings, options.limits, options.against)
+    return verify(
+        session,
+        options.moment,
+        healing_forecast(anatomy),
+        surgery_at=options.surgery_at,
+        readings_sha256=readings_sha256,
+        replan=solved_anew(anatomy, readings, options.moment) if options.resolve else None,
+        notes=notes,
+    )
+
+
+def healing_forecast(anatomy: Anatomy) -> Forecast:
     """The healing model of planning, with the phenotype of each tooth."""
 
     def shift(tooth: str, distance_mm: float, weeks: float) -> Shift:
@@ -94,7 +120,13 @@ def _forecast(anatomy: Anatomy) -> Forecast:
     return shift
 
 
-def _replan(anatomy: Anatomy, readings: Sequence[PlacedReading], moment: Moment) -> Replan:
+def pair_tolerance(anatomy: Anatomy) -> float:
+    """Largest left-right difference that counts as level, mm: the case's own, else the default."""
+    own = anatomy.case.policy.pair_tolerance_mm
+    return default_mm("pair_tolerance_mm") if own is None else own
+
+
+def solved_anew(anatomy: Anatomy, readings: Sequence[PlacedReading], moment: Moment) -> Replan:
     """The plan solved anew with the readings of today, and what changes in it."""
     today = with_todays(anatomy, readings, moment)
     changes, text = plan_changes(
