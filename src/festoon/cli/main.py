@@ -17,6 +17,7 @@ from festoon.cli.exits import Exit
 from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
 from festoon.cli.records import records
+from festoon.cli.serve import serve
 from festoon.cli.template import template
 from festoon.cli.verify import verify
 from festoon.errors import InputRefusedError, SolverError
@@ -161,7 +162,9 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
         print_summary(made.plan)
         click.echo(f"written: {made.folder}")
     if not no_app:
-        click.echo("\nThis version has no app yet: open the PDF and SVG files in the folders above.")
+        from festoon.cli.serve import run_demo
+
+        run_demo(folder)
 
 
 @cli.command()
@@ -225,6 +228,7 @@ def completion(shell: str) -> None:
 
 cli.add_command(records)
 cli.add_command(verify)
+cli.add_command(serve)
 cli.add_command(phantom)
 cli.add_command(measure)
 cli.add_command(template)

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Literal
 
 from festoon.drawings.profile import draw_profile, profile_pages
-from festoon.errors import InputRefusedError
+from festoon.errors import Fault, InputRefusedError
 from festoon.findings import assess, health_cautions, unanswered_health
+from festoon.model.dentition import Tooth
 from festoon.model.plan import Plan
 from festoon.planning.make import SEED, Context, make_plan, withheld_teeth
 from festoon.planning.what_if import WhatIf, what_if
@@ -17,7 +18,7 @@ from festoon.records.casefile import CaseFile, parse_case, read_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.reconcile import resolve
 from festoon.records.writing import write_whole
-from festoon.reports.form import write_blank_form
+from festoon.reports.form import teeth_between, write_blank_form
 from festoon.reports.sheet import profile_room, write_sheet
 from festoon.reports.view import View
 
@@ -101,10 +102,13 @@ def write_plan(plan: Plan, folder: Path, *, paper: PaperSize = "a4", seen_from: 
     Everything is made before anything is written, and each file appears whole. ``seen_from`` turns the chairside page
     of the sheet and nothing else.
     """
-    drawing = draw_profile(plan)
-    sheet = write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper, view=seen_from)
-    contents = (plan.as_json().encode(), drawing.encode(), sheet)
+    contents = (plan.as_json().encode(), draw_profile(plan).encode(), sheet_of(plan, paper=paper, seen_from=seen_from))
     return write_whole(folder, dict(zip(PLAN_FILES, contents, strict=True)))
+
+
+def sheet_of(plan: Plan, *, paper: PaperSize = "a4", seen_from: View = "front") -> bytes:
+    """The chairside sheet of a plan as PDF."""
+    return write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper, view=seen_from)
 
 
 @dataclass(frozen=True)
@@ -125,6 +129,22 @@ def make_demo(folder: Path, *, paper: PaperSize = "a4") -> Iterator[DemoCase]:
         write_whole(place, {"case.yaml": data})
         write_plan(plan, place, paper=paper)
         yield DemoCase(title, plan, place)
+
+
+def teeth_of_range(span: str) -> list[Tooth]:
+    """The teeth of a range such as ``13-23``, as seen.
+
+    Raises
+    ------
+    InputRefusedError
+        If it is no range of one jaw.
+    """
+    try:
+        return teeth_between(span)
+    except ValueError as wrong:
+        raise InputRefusedError(
+            [Fault("new case", "teeth", repr(span)[:60], f"a range of one jaw, e.g. 13-23 ({wrong})", "Name it again.")]
+        ) from None
 
 
 FORM_FILE = "blank-form.pdf"

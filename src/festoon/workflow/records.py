@@ -176,10 +176,17 @@ def keep_case_file(
     StaleVersionError
         If ``base`` is no longer the head; both versions are kept.
     """
-    file = parse_case(path.read_bytes(), path.name)
+    return keep_case_bytes(store, path.read_bytes(), path.name, case, base=base, by=by, why=why)
+
+
+def keep_case_bytes(
+    store: Store, data: bytes, name: str, case: str | None = None, *, base: int | None = None, by: str, why: str
+) -> tuple[CaseFile, int]:
+    """The same for the bytes of a file. See :func:`keep_case_file`."""
+    file = parse_case(data, name)
     if case is not None and file.case.case != case:
         raise InputRefusedError(
-            [Fault(path.name, "case", f"case {file.case.case}", f"case {case}", "Name the case that the file is of.")]
+            [Fault(name, "case", f"case {file.case.case}", f"case {case}", "Name the case that the file is of.")]
         )
     if base is None:
         known = {line.case: line.versions for line in looking.list_cases(store, search=file.case.case)}

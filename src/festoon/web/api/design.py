@@ -1,0 +1,53 @@
+"""Routes of the design: the plan that a changed target would get, while it is being moved."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, Field
+
+from festoon.drawings.profile import draw_profile
+from festoon.model.plan import Plan
+from festoon.web.api.cases import Body, CaseId, Changes
+from festoon.web.desk import DeskHere, PrefersHere
+from festoon.web.handles import Handle, handles_of
+from festoon.workflow import desk as work
+
+router = APIRouter(tags=["design"])
+
+
+class DraftWanted(Body):
+    """Entries as they would be."""
+
+    changes: Changes = Field(default_factory=dict)
+
+
+class Drafted(BaseModel):
+    """The plan that the changed case would get, drawn, with what can be moved on it."""
+
+    svg: str
+    """The level profile."""
+    handles: list[Handle]
+    said: str
+    """The numbers of the design as a part of a page."""
+    spoken: str
+    """The outcome in one sentence, for a screen reader."""
+    notes: list[str]
+
+
+@router.post("/cases/{case}/draft")
+def draft(desk: DeskHere, prefers: PrefersHere, request: Request, case: CaseId, wanted: DraftWanted) -> Drafted:
+    """Plan the changed case without keeping anything."""
+    with desk.planning:
+        plan, notes = work.draft(work.open_on_desk(desk.store, case), wanted.changes)
+    return Drafted(
+        svg=draw_profile(plan, notations=prefers.notations, theme="screen"),
+        handles=handles_of(plan),
+        said=request.app.state.pages.text(request, "parts/design_numbers.html", plan=plan, notes=notes),
+        spoken=spoken(plan),
+        notes=list(notes),
+    )
+
+
+def spoken(plan: Plan) -> str:
+    """The outcome of a draft in one sentence."""
+    return plan.answer_text

@@ -1,0 +1,4 @@
+// The components of the app. Each writes through the API; none keeps anything that the records do not.
+import "/look/forms.js";
+import "/look/chart-entry.js";
+import "/look/level-profile.js";

@@ -1,0 +1,104 @@
+"""The pages of one case: chart, design and plan, each a way of reading and writing on its level profile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from festoon.drawings.profile import draw_profile
+from festoon.evidence.presets import LATERAL, PHENOTYPE, ZENITH
+from festoon.model.case import Health
+from festoon.model.dentition import Site, Tooth
+from festoon.model.plan import Plan
+from festoon.web.charting import chart_of
+from festoon.web.desk import Desk, DeskHere, PrefersHere, prefers_of
+from festoon.web.handles import handles_of
+from festoon.web.words import N_
+from festoon.workflow import desk as work
+from festoon.workflow.desk import Next
+
+router = APIRouter()
+NEXT_WORDS = {
+    Next.CHART: N_("Waits for its chart: nothing was measured yet."),
+    Next.CONFLICTS: N_("Waits for you to settle readings that contradict each other."),
+    Next.READINGS: N_("Waits for readings that a hard limit needs."),
+    Next.HEALTH: N_("Waits for the health questions."),
+    Next.ANOTHER_ANSWER: N_("Surgery on gingiva and bone is not the answer here: read the findings."),
+    Next.APPROVAL: N_("Waits for the design to be approved."),
+    Next.PLAN: N_("Waits for its plan to be made and kept."),
+    Next.SIGNATURE: N_("Waits for a signature under its plan."),
+    Next.CLEARANCE: N_("Waits for what stands against signing to be cleared."),
+    Next.NOTHING: N_("Every tooth is within tolerance of its target: nothing to do."),
+    Next.SURGERY: N_("Signed: waits for the day of surgery."),
+}
+"""What a case waits for, in one line."""
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A case with its plan as it stands, for a page."""
+
+    desk: work.CaseOnDesk
+    plan: Plan | None
+    next: Next
+
+    @property
+    def context(self) -> dict[str, Any]:
+        """What every page of a case shows."""
+        return {
+            "case": self.desk.case.case, "desk": self.desk, "plan": self.plan, "next": self.next, "next_words": NEXT_WORDS,
+        }  # fmt: skip
+
+
+def opened(desk: Desk, case: str) -> Opened:
+    """Open a case and plan it as it stands."""
+    on_desk = work.open_on_desk(desk.store, case)
+    with desk.planning:
+        plan = work.plan_on_desk(on_desk)
+    return Opened(on_desk, plan, work.next_of(on_desk, plan))
+
+
+def profile_of(request: Request, plan: Plan | None) -> str:
+    """The level profile for a page; empty where there is no plan to draw."""
+    return "" if plan is None else draw_profile(plan, notations=prefers_of(request).notations, theme="screen")
+
+
+def _page(request: Request, template: str, found: Opened, **more: Any) -> HTMLResponse:
+    page: HTMLResponse = request.app.state.pages.render(
+        request, template, **found.context, svg=profile_of(request, found.plan), **more
+    )
+    return page
+
+
+@router.get("/cases/{case}")
+def home(desk: DeskHere, case: str) -> Response:
+    """The case, where it waits."""
+    way = opened(desk, case).next.way
+    return RedirectResponse(f"/cases/{case}/{way.value if way.value in ('chart', 'design') else 'plan'}", 303)
+
+
+@router.get("/cases/{case}/chart")
+def chart(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> HTMLResponse:
+    """Readings: entered, looked at with their errors, missed."""
+    found = opened(desk, case)
+    return _page(
+        request, "chart.html", found, chart=chart_of(found.desk.case, prefers), health=list(Health.model_fields)
+    )
+
+
+@router.get("/cases/{case}/design")
+def design(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
+    """Edges first, then lengths, moved on the profile."""
+    found = opened(desk, case)
+    handles = [] if found.plan is None else [handle.model_dump() for handle in handles_of(found.plan)]
+    presets = {"zenith": ZENITH, "lateral": LATERAL, "phenotype": PHENOTYPE}
+    return _page(request, "design.html", found, handles=handles, presets=presets, notes=found.desk.file.notes)
+
+
+@router.get("/cases/{case}/plan")
+def plan(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
+    """What is cut where, what stands against it, the arithmetic of every number, signing."""
+    return _page(request, "plan.html", opened(desk, case), mid=Site.MIDFACIAL, tooth=Tooth)

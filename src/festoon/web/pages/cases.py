@@ -1,0 +1,53 @@
+"""The first page: cases, what each waits for next, a new one, an imported one, the demo cases."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from festoon.model.dentition import Notation
+from festoon.store import looking
+from festoon.web.desk import PREFERENCES, DeskHere, Prefers
+from festoon.web.pages.case import NEXT_WORDS
+from festoon.web.words import languages
+from festoon.workflow import desk as work
+
+router = APIRouter()
+_PAGE = 100
+
+
+@router.get("/")
+def cases(
+    request: Request, desk: DeskHere, search: str = "", start: Annotated[int, Query(ge=0, le=10**9)] = 0
+) -> HTMLResponse:
+    """The cases of the store, the latest changed first; a first-run page where there is none."""
+    lines = looking.list_cases(desk.store, search=search[:100], limit=_PAGE + 1, offset=start)
+    listed = [(line, work.next_of_line(line)) for line in lines[:_PAGE]]
+    page: HTMLResponse = request.app.state.pages.render(
+        request,
+        "cases.html",
+        listed=listed,
+        search=search[:100],
+        start=start,
+        more=len(lines) > _PAGE,
+        step=_PAGE,
+        next_words=NEXT_WORDS,
+    )
+    return page
+
+
+@router.get("/prefer")
+def prefer(
+    notation: Notation = Notation.FDI,
+    theme: Literal["auto", "light", "dark"] = "auto",
+    language: str = "en",
+    to: str = "/",
+) -> Response:
+    """Keep what the reader prefers to see; no record changes."""
+    place = to if to.startswith("/") and not to.startswith(("//", "/\\")) else "/"
+    chosen = Prefers(notation, theme, language if language in (*languages(), "x-marked") else "en")
+    answer = RedirectResponse(place, 303)
+    answer.set_cookie(PREFERENCES, chosen.cookie, max_age=365 * 24 * 3600, httponly=True, samesite="strict")
+    return answer

@@ -1,0 +1,64 @@
+"""Everything a person can print of a case: made from the plan as it stands, or from a plan that was kept."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, Response
+from starlette.exceptions import HTTPException
+
+from festoon.drawings.profile import draw_profile
+from festoon.web.desk import DeskHere, PrefersHere
+from festoon.web.pages.case import opened
+from festoon.workflow.planning import sheet_of
+
+router = APIRouter()
+
+
+@router.get("/cases/{case}/print")
+def prints(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
+    """What can be printed."""
+    found = opened(desk, case)
+    page: HTMLResponse = request.app.state.pages.render(request, "print.html", **found.context, svg="")
+    return page
+
+
+@router.get("/cases/{case}/print/sheet.pdf")
+def sheet(
+    desk: DeskHere, case: str, paper: Literal["a4", "letter"] = "a4", seen_from: Literal["front", "behind"] = "front"
+) -> Response:
+    """The chairside sheet."""
+    found = opened(desk, case)
+    if found.plan is None:
+        raise HTTPException(409, "There is no plan to print: settle the readings that contradict each other first.")
+    with desk.planning:
+        pdf = sheet_of(found.plan, paper=paper, seen_from=seen_from)
+    return Response(
+        pdf, media_type="application/pdf", headers={"content-disposition": f'inline; filename="{case}-sheet.pdf"'}
+    )
+
+
+@router.get("/cases/{case}/print/profile.svg")
+def profile(desk: DeskHere, prefers: PrefersHere, case: str) -> Response:
+    """The level profile at true scale, in grey."""
+    found = opened(desk, case)
+    if found.plan is None:
+        raise HTTPException(409, "There is no plan to draw: settle the readings that contradict each other first.")
+    svg = draw_profile(found.plan, notations=prefers.notations, theme="print")
+    return Response(
+        svg, media_type="image/svg+xml", headers={"content-disposition": f'attachment; filename="{case}-profile.svg"'}
+    )
+
+
+@router.get("/cases/{case}/print/plan.json")
+def plan_file(desk: DeskHere, case: str) -> Response:
+    """The plan as ``festoon-plan/1``."""
+    found = opened(desk, case)
+    if found.plan is None:
+        raise HTTPException(409, "There is no plan: settle the readings that contradict each other first.")
+    return Response(
+        found.plan.as_json(),
+        media_type="application/json",
+        headers={"content-disposition": f'attachment; filename="{case}-plan.json"'},
+    )
