@@ -98,7 +98,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     thick = outwards(inner, grid, wall - 0.45, wall + RAISED + 0.3, body < 0.6)
     solid = rounded_max(thick - np.float32(wall), body, _ROUND)
     upper = Tooth(targets[0].tooth.fdi).is_upper
-    words = _words(row, wish.label, upper)
+    words = _words(row, wish.label)
     solid = np.minimum(
         solid, _lettered(words, row.face.at(places)[0], out, z, thick - np.float32(wall), body, 1.0 if upper else -1.0)
     )
@@ -113,7 +113,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
         solid = np.maximum(solid, -window)
     solid = np.maximum(solid, -inner)
     solid = np.pad(np.clip(solid, -1, 1), 1, constant_values=1.0)
-    whole = Grid(grid.low - grid.step, grid.step, solid.shape)  # type: ignore[arg-type]  # three axes, as the grid has
+    whole = Grid(grid.low - grid.step, grid.step, solid.shape)
     sheet, pieces, dropped = _one_body(whole.surface(solid))
     wanted = {t.tooth.fdi: (t.crest if line == "crest" else t.margin) for t in targets if t.treated}
     followed = {fdi: level for fdi, level in wanted.items() if level is not None}
@@ -152,7 +152,7 @@ def _inset(row: Row, k: int) -> Floats:
         row.targets[k + 1].treated if k + 1 < len(row.targets) else False,
     )
     mesial, distal = (neighbours[1], neighbours[0]) if right else neighbours
-    return np.minimum(from_start - (0.0 if mesial else _STRUT), from_stop - (0.0 if distal else _STRUT))
+    return np.asarray(np.minimum(from_start - (0.0 if mesial else _STRUT), from_stop - (0.0 if distal else _STRUT)))
 
 
 def _ends(row: Row) -> tuple[float, float]:
@@ -175,7 +175,7 @@ def _openings(row: Row) -> list[tuple[Floats, float, float]]:
     return out
 
 
-def _words(row: Row, label: str, upper: bool) -> tuple[Words, ...]:
+def _words(row: Row, label: str) -> tuple[Words, ...]:
     """Tooth numbers over their teeth, R and L at the ends, and the label beneath, nearest to the edges."""
     height = float(np.median([t.tooth.edge[2] for t in row.targets]))
     out = []
@@ -209,7 +209,7 @@ def _lettered(
         flat = word.distance(s, upwards).astype(np.float32)
         place = (i[:, None], j[:, None], rows[None, :])
         field[place] = np.minimum(field[place], np.maximum(flat, thick[place] - np.float32(RAISED)))
-    return np.maximum(field, body + np.float32(0.3))
+    return np.asarray(np.maximum(field, body + np.float32(0.3)))
 
 
 def _one_body(sheet: Sheet) -> tuple[Sheet, int, float]:

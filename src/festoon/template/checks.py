@@ -15,7 +15,6 @@ from scipy.spatial import cKDTree
 
 from festoon.template.build import Part
 from festoon.template.inputs import Floats, Ints, Sheet, Wish
-from festoon.template.lines import Caster
 from festoon.template.prepare import Ground
 
 MEDIAN_WITHIN, P95_WITHIN = 0.03, 0.08
@@ -32,12 +31,17 @@ _LOOKS = 1.5
 """A face that sees the scan within so much is an inner one, mm."""
 _RIM = 1.2
 """Wall and clearance are not judged so near a rim, mm: there they run out into rounded edges."""
-_TIPS, _STRUTS = 0.7, 3.0
+_DEPTHS = (0.7, 1.2, 1.7)
+"""How far within the outer face an edge is read, mm."""
+_TIPS, _STRUTS = 0.7, 2.9
 """Edges are read to so near the papilla tips, or to the struts beside an opening, mm."""
 _GRAZE = 0.03
 """Places that graze each other by less do not collide, mm: the noise of a scanner."""
 _OUTER = 0.8
 """A face further than this from the scan is an outer one, mm: a fin between two teeth has inner faces on both sides."""
+_PARALLEL = 0.9
+"""Inner and outer face are the two sides of a wall where their normals are opposite to about 25 degrees (cosine); a face that runs
+off at an angle is a rim's."""
 _LIFT = 12.0
 """The part is lifted so far, mm."""
 
@@ -94,7 +98,7 @@ class Body:
     def nearest(self, points: Floats) -> Floats:
         """Distance to the surface, shape (N,)."""
         squared, _, _ = self._tree.squared_distance(self.sheet.vertices, self.sheet.faces, np.ascontiguousarray(points))
-        return np.sqrt(np.asarray(squared))
+        return np.asarray(np.sqrt(np.asarray(squared)))
 
 
 def check_part(part: Part, ground: Ground, wish: Wish, supports: tuple[str, ...]) -> tuple[list[Check], Maps]:
@@ -114,7 +118,7 @@ def check_part(part: Part, ground: Ground, wish: Wish, supports: tuple[str, ...]
     checks = list(_topology(part))
     wall, wall_map = _wall(part, body, ground, wish)
     clearance, gaps = _clearance(part, body, land, ground, wish)
-    edge, edge_map = _edge(part, body, ground)
+    edge, edge_map = _edge(part, body)
     checks += [wall, clearance, _support(part, gaps, supports), edge, _swept(part, body, land, ground)]
     checks += [_gingiva(part, ground), _holes(part, body, ground), _room(part, wish), _facets(part), _text(part, body)]
     return checks, Maps(wall_map, gaps, edge_map)
@@ -189,7 +193,7 @@ def _wall(part: Part, body: Body, ground: Ground, wish: Wish) -> tuple[Check, Fl
     face, thick = body.hits(points - 1e-3 * normals, -normals)
     p = part.sheet.vertices[part.sheet.faces[face]]
     far = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
-    opposite = (far * normals).sum(axis=1) < -0.7 * np.linalg.norm(far, axis=1)
+    opposite = (far * normals).sum(axis=1) < -_PARALLEL * np.linalg.norm(far, axis=1)
     facing = (face >= 0) & opposite
     points, thick, normals = points[facing], thick[facing] + 1e-3, normals[facing]
     through = land.nearest(points - thick[:, None] * normals) > _OUTER
@@ -268,22 +272,25 @@ def _support(part: Part, gaps: Floats, supports: tuple[str, ...]) -> Check:
     )
 
 
-def _edge(part: Part, body: Body, ground: Ground) -> tuple[Check, Floats]:
-    """Upwards and downwards on to the edges, in front of the tissue, tooth by tooth."""
-    caster, found = Caster(ground.sheet), []
+def _edge(part: Part, body: Body) -> tuple[Check, Floats]:
+    """Along each tooth's axis on to the edge, at several depths of the wall, tooth by tooth."""
+    found = []
     worst: dict[str, float] = {}
     for t in part.row.targets:
         for apical, level in _edges_of(part, t.tooth.fdi):
             middle = (t.across[0] + t.across[-1]) / 2
-            used = np.abs(t.across - middle) < t.half - (_STRUTS if _has_both(part) else _TIPS)
+            used = np.abs(t.across - middle) < max(t.half - (_STRUTS if _has_both(part) else _TIPS), 0.6)
             across, planned = t.across[used], level[used]
-            depth = caster.depth(t, across, planned)
-            for before in (0.8, 1.2, 1.6):
-                sign = 1.0 if apical else -1.0
+            sign = 1.0 if apical else -1.0
+            front = t.tooth.points(across, np.full(len(across), 15.0), planned + 0.5 * sign)
+            outer = 15.0 - body.first(front, -t.tooth.facial)
+            outer = np.where(np.isfinite(outer), outer, 0.0)
+            for within in _DEPTHS:
+                depth = outer - within
                 gap = 1.2
-                start = t.tooth.points(across, depth + before, planned - sign * gap)
+                start = t.tooth.points(across, depth, planned - sign * gap)
                 off = sign * (body.first(start, sign * t.tooth.axis) - gap)
-                found.append(np.c_[t.tooth.points(across, depth + before, planned), off])
+                found.append(np.c_[t.tooth.points(across, depth, planned), off])
                 worst[t.tooth.fdi] = max(worst.get(t.tooth.fdi, 0.0), float(np.quantile(np.abs(off), 0.95)))
     wanted = f"95 % within {EDGE_WITHIN:g} mm of the planned line, on every tooth, from tip to tip less 0.7 mm each (openings: less the struts)"
     if not found:
@@ -340,7 +347,8 @@ def _gingiva(part: Part, ground: Ground) -> Check:
 def _holes(part: Part, body: Body, ground: Ground) -> Check:
     """Gaps of the scan under the part: small ones bridged and said, larger ones stop it."""
     teeth = ground.sheet.vertices[ground.tooth > 0]
-    said, bad = [], []
+    said: list[str] = []
+    bad: list[str] = []
     for hole in ground.holes:
         under = float(body.nearest(hole.centre[None])[0]) < 0.6 + hole.across / 2
         if not under or float(cKDTree(teeth).query(hole.centre)[0]) > 0.4 + hole.across / 2:
@@ -383,8 +391,9 @@ def _text(part: Part, body: Body) -> Check:
         far = body.first(start, np.c_[-facing, np.zeros(len(ss))])
         stroke, beside = flat < -0.08, (flat > 0.25) & (flat < 0.45)
         base = cKDTree(np.c_[ss, vv][beside]).query(np.c_[ss, vv][stroke], k=5)[1]
+        far = np.where(np.isfinite(far), far, 1e3)
         raised = np.median(far[beside][base], axis=1) - far[stroke]
-        share = float((raised > 0.25).mean())
+        share = float((np.isfinite(raised) & (raised > 0.25) & (raised < 2.0)).mean())
         least = min(least, share)
         if share < 0.8:
             poor.append(word.text)

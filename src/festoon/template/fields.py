@@ -51,7 +51,7 @@ class Grid:
 
     def surface(self, field: Field) -> Sheet:
         """The zero surface of a field, in the grid's frame, wound so that the field rises outwards."""
-        vertices, faces, _, _ = marching_cubes(field, 0.0, spacing=(self.step,) * 3)
+        vertices, faces, _, _ = marching_cubes(field, 0.0, spacing=(self.step,) * 3)  # type: ignore[no-untyped-call]  # the library has no types here
         return Sheet(vertices.astype(np.float64) + self.low, np.ascontiguousarray(faces.astype(np.int64)))
 
 
@@ -64,15 +64,16 @@ def blocked(ground: Ground, grid: Grid, clearance: float) -> Field:
     sheet = ground.sheet
     low, high = grid.low - 3.0, grid.low + grid.step * np.array(grid.shape) + 3.0
     near_box = ((sheet.vertices > low) & (sheet.vertices < high)).all(axis=1)
-    used = near_box[sheet.faces].any(axis=1)
-    teeth = used & ground.faces_of_teeth()
+    used: NDArray[np.bool_] = near_box[sheet.faces].any(axis=1)
+    hard = ground.faces_of_teeth()
+    teeth = used & hard
     out = _to_teeth(Sheet(sheet.vertices, np.ascontiguousarray(sheet.faces[teeth])), sheet, grid) - np.float32(
         clearance
     )
-    soft = np.unique(sheet.faces[used & ~ground.faces_of_teeth()])
+    soft = np.unique(sheet.faces[used & ~hard])
     if len(soft):
         np.minimum(out, _to_gingiva(sheet.vertices[soft], grid), out=out)
-    return np.minimum.accumulate(out, axis=2)
+    return np.asarray(np.minimum.accumulate(out, axis=2))
 
 
 def _dense(sheet: Sheet) -> Floats:
@@ -92,14 +93,14 @@ def _to_teeth(teeth: Sheet, whole: Sheet, grid: Grid) -> Field:
     inside = np.asarray(igl.fast_winding_number(whole.vertices, whole.faces, points)) > 0.5
     exact = np.sqrt(np.asarray(squared))
     far[index] = np.where(inside, -exact, exact)
-    return far
+    return np.asarray(far)
 
 
 def _to_gingiva(points: Floats, grid: Grid) -> Field:
     far = distance_transform_edt(~grid.holding(points), sampling=grid.step).astype(np.float32)
     index = np.nonzero((far > RELIEF - 0.4) & (far < RELIEF + 0.4))
     far[index] = cKDTree(points).query(grid.points(index))[0]
-    return far - np.float32(RELIEF)
+    return np.asarray(far - np.float32(RELIEF))
 
 
 def outwards(inner: Field, grid: Grid, exact_from: float, exact_to: float, wanted: NDArray[np.bool_]) -> Field:
@@ -108,7 +109,7 @@ def outwards(inner: Field, grid: Grid, exact_from: float, exact_to: float, wante
     face = grid.surface(inner).vertices
     index = np.nonzero((far > exact_from) & (far < exact_to) & wanted)
     far[index] = cKDTree(face).query(grid.points(index))[0]
-    return far
+    return np.asarray(far)
 
 
 def rounded_max(a: Field, b: Field, radius: float) -> Field:

@@ -32,7 +32,7 @@ def stl_bytes(sheet: Sheet, header: str) -> bytes:
     record = np.zeros(len(p), dtype=np.dtype([("n", "<f4", 3), ("p", "<f4", (3, 3)), ("a", "<u2")]))
     record["n"], record["p"] = normal, p
     head = header.encode("ascii", "replace")[:80].ljust(80)
-    return head + np.uint32(len(p)).astype("<u4").tobytes() + record.tobytes()
+    return b"".join((head, len(p).to_bytes(4, "little"), record.tobytes()))
 
 
 def three_mf_bytes(sheet: Sheet, about: Mapping[str, str]) -> bytes:
@@ -57,6 +57,6 @@ def three_mf_bytes(sheet: Sheet, about: Mapping[str, str]) -> bytes:
 
 def read_back_stl(data: bytes) -> Sheet:
     """A written STL read by a library that had no part in making it."""
-    mesh = trimesh.load(io.BytesIO(data), file_type="stl", force="mesh")
+    mesh = trimesh.Trimesh(**trimesh.exchange.stl.load_stl(io.BytesIO(data)))
     mesh.merge_vertices()
     return Sheet(np.asarray(mesh.vertices, dtype=np.float64), np.asarray(mesh.faces, dtype=np.int64))

@@ -41,6 +41,8 @@ class ToothOnScan:
     """Distal coordinate of mid-width from the edge point, mm."""
     margin: Floats
     """Present gingival margin all round, an ordered ring, shape (N, 3)."""
+    width: float
+    """Mesiodistal width of the crown, mm."""
 
     def coordinates(self, points: Floats) -> Floats:
         """(distal from mid-width, facial, level) of points, shape (..., 3)."""
@@ -66,6 +68,7 @@ class ToothOnScan:
             turn @ self.distal,
             self.middle,
             self.margin @ turn.T + shift,
+            self.width,
         )
 
 

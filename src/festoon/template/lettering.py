@@ -34,7 +34,7 @@ class Words:
     @property
     def length(self) -> float:
         """How far it reaches along the face, mm."""
-        return _picture(self.text, self.cap).shape[1] / _PER_MM - 1.0
+        return float(_picture(self.text, self.cap).shape[1] / _PER_MM - 1.0)
 
     def distance(self, along: Floats, up: Floats) -> Floats:
         """Distance to the strokes, negative inside, of places given by arc length and height upwards as read, mm."""

@@ -80,7 +80,7 @@ def render(ground: Ground, part: Part | None, look: Look, *, width: int = 1200, 
     picture = _shade(sheets, ground, start, -eye, plane is not None).reshape(height, width, 3)
     image = Image.fromarray((np.clip(picture, 0, 1) * 255).astype(np.uint8))
     if part is not None and look in ("front", "right", "left"):
-        _draw_lines(image, part, eye, lambda p: ((p @ right - uu[0]) / step, (vv[0] - p @ up) / step), look)
+        _draw_lines(image, part, eye, lambda p: ((p @ right - uu[0]) / step, (vv[0] - p @ up) / step))
     out = io.BytesIO()
     image.save(out, format="PNG", compress_level=6)
     return out.getvalue()
@@ -112,7 +112,7 @@ def _shade(sheets: list[Sheet], ground: Ground, start: Floats, direction: Floats
             # A first hit from inside the body: the plane cuts it here.
             colour[np.flatnonzero(hit)[facing < 0]] = _CUT
             best[np.flatnonzero(hit)[facing < 0]] = 0.0
-    return colour
+    return np.asarray(colour)
 
 
 def _ground_colour(ground: Ground, faces: Ints) -> Floats:
@@ -120,7 +120,7 @@ def _ground_colour(ground: Ground, faces: Ints) -> Floats:
     return np.asarray(hard * np.array(_TOOTH) + (1 - hard) * np.array(_GINGIVA))
 
 
-def _draw_lines(image: Image.Image, part: Part, eye: Floats, project: Any, look: Look) -> None:
+def _draw_lines(image: Image.Image, part: Part, eye: Floats, project: Any) -> None:
     """The planned line of each treated tooth, dashed."""
     pen = ImageDraw.Draw(image)
     for target in part.row.targets:

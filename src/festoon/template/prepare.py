@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +64,7 @@ def closed(sheet: Sheet) -> tuple[Sheet, tuple[Hole, ...]]:
     follows: dict[int, list[int]] = defaultdict(list)
     for a, b in edges[first[count == 1]].tolist():
         follows[b].append(a)  # the rim runs against the faces
-    loops = []
+    loops: list[Ints] = []
     while follows:
         start = next(iter(follows))
         loop, at = [start], start
@@ -78,13 +79,13 @@ def closed(sheet: Sheet) -> tuple[Sheet, tuple[Hole, ...]]:
         if len(loop) > 2 and at == start:
             loops.append(np.array(loop))
     points, faces, holes = [sheet.vertices], [f], []
-    for loop in sorted(loops, key=len, reverse=True)[1:]:
-        rim = sheet.vertices[loop]
+    for rim_loop in sorted(loops, key=len, reverse=True)[1:]:
+        rim = sheet.vertices[rim_loop]
         across = 2 * float(np.linalg.norm(rim - rim.mean(axis=0), axis=1).max())
         bridged = across <= SMALL_HOLE
         holes.append(Hole(rim.mean(axis=0), across, bridged))
         if bridged:
-            inner, triangles = _patch(sheet.vertices, loop, n)
+            inner, triangles = _patch(sheet.vertices, rim_loop, n)
             points.append(inner)
             faces.append(triangles)
             n += len(inner)
@@ -114,7 +115,7 @@ def _patch(vertices: Floats, loop: Ints, first: int) -> tuple[Floats, Ints]:
     m = len(loop)
     numbers = [loop] + [first + k * m + np.arange(m) for k in range(len(_RINGS))]
     faces = []
-    for outer, inner in zip(numbers[:-1], numbers[1:], strict=True):
+    for outer, inner in pairwise(numbers):
         after, within = np.roll(outer, -1), np.roll(inner, -1)
         faces += [np.stack([outer, after, inner], axis=1), np.stack([after, within, inner], axis=1)]
     last = first + len(_RINGS) * m

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import gaussian_filter1d
 
 from festoon.model.dentition import Site, Tooth, as_seen
 from festoon.model.plan import Plan
@@ -58,12 +60,33 @@ def targets_of(plan: Plan, teeth: dict[str, ToothOnScan]) -> tuple[list[Target],
     out = []
     for tooth in as_seen(Tooth(fdi) for fdi in teeth):
         out.append(_target(plan, teeth[tooth.fdi], notes))
+    for k in range(len(out) - 1):
+        out[k], out[k + 1] = _parted(out[k], out[k + 1])
     return out, notes
 
 
+def _parted(a: Target, b: Target) -> tuple[Target, Target]:
+    """Two neighbours whose lines end where they meet: a line traced beyond its papilla would cross the other's."""
+    none = np.zeros(1)
+    here, there = (t.tooth.points(none, none, none + 5.0)[0] for t in (a, b))
+    way = (there - here) / np.linalg.norm(there - here)
+    share = a.tooth.width / (a.tooth.width + b.tooth.width)
+    meeting = float(here @ way + share * ((there - here) @ way))
+    reach_a, reach_b = (t.tooth.points(t.across, np.zeros(len(t.across)), t.present) @ way for t in (a, b))
+    return _kept(a, reach_a < meeting - _STEP / 2), _kept(b, reach_b > meeting + _STEP / 2)
+
+
+def _kept(t: Target, kept: NDArray[np.bool_]) -> Target:
+    crest = None if t.crest is None else t.crest[kept]
+    return replace(
+        t, across=t.across[kept], present=t.present[kept], margin=t.margin[kept], crest=crest, lingual=t.lingual[kept]
+    )
+
+
 def _target(plan: Plan, tooth: ToothOnScan, notes: list[str]) -> Target:
-    facial, lingual = _halves(tooth)
-    across = np.arange(facial[0, 0] + 0.05, facial[-1, 0] - 0.05, _STEP)
+    facial, lingual = halves(tooth)
+    reach = tooth.width / 2 + 0.2
+    across = np.arange(max(facial[0, 0] + 0.05, -reach), min(facial[-1, 0] - 0.05, reach), _STEP)
     present = np.interp(across, facial[:, 0], facial[:, 1])
     behind = np.interp(across, lingual[:, 0], lingual[:, 1])
     planned = plan.teeth.get(tooth.fdi)
@@ -77,18 +100,28 @@ def _target(plan: Plan, tooth: ToothOnScan, notes: list[str]) -> Target:
     return Target(tooth, treated, across, present, margin, crest, back, bone)
 
 
-def _halves(tooth: ToothOnScan) -> tuple[Floats, Floats]:
+def halves(tooth: ToothOnScan) -> tuple[Floats, Floats]:
     """Facial and lingual half of the margin as (across, level), sorted by across."""
     at = tooth.coordinates(tooth.margin)
     mesial, distal = np.argmin(at[:, 0]), np.argmax(at[:, 0])
     run = (at[:, 0] - at[mesial, 0]) / max(np.ptp(at[:, 0]), 1e-6)
     chord = at[mesial, 1] + run * (at[distal, 1] - at[mesial, 1])
-    halves = []
+    out = []
     for side in (at[:, 1] >= chord, at[:, 1] <= chord):
         own = at[side]
-        order = np.argsort(own[:, 0])
-        halves.append(own[order][:, [0, 2]])
-    return halves[0], halves[1]
+        out.append(_single(own[:, 0], own[:, 2]))
+    return out[0], out[1]
+
+
+def _single(across: Floats, level: Floats) -> Floats:
+    """One level at each place across, lightly smoothed: a traced margin can turn back on itself at a papilla."""
+    places = np.arange(across.min(), across.max() + _STEP, _STEP)
+    k = np.clip(np.round((across - places[0]) / _STEP).astype(int), 0, len(places) - 1)
+    count = np.bincount(k, minlength=len(places))
+    held = count > 0
+    mean = np.bincount(k, level, len(places))[held] / count[held]
+    even = np.interp(places, places[held], mean)
+    return np.stack([places, gaussian_filter1d(even, 1.0, mode="nearest")], axis=1)
 
 
 def _places(half: float) -> dict[Site, float]:
@@ -122,7 +155,7 @@ def _margin_line(plan: Plan, fdi: str, across: Floats, present: Floats, half: fl
             )
         x.append(at)
         shift.append(min(level - here, 0.0) if kept else level - here)
-    return present + PchipInterpolator(np.array(x), np.array(shift))(np.clip(across, x[0], x[-1]))
+    return np.asarray(present + PchipInterpolator(np.array(x), np.array(shift))(np.clip(across, x[0], x[-1])))
 
 
 def _crest_line(plan: Plan, fdi: str, across: Floats, margin: Floats, half: float) -> tuple[Floats | None, float]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.case import Case, Status
-from festoon.model.dentition import Tooth
+from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Plan
 from festoon.records.casefile import read_case
 from festoon.records.writing import write_whole
@@ -26,9 +26,10 @@ from festoon.scan.surface import read_surface
 from festoon.scan.teeth import Jaw
 from festoon.scan.trace import TracedArch, trace_scan
 from festoon.template.files import read_back_stl
-from festoon.template.inputs import CLEARANCE, GRID, WALL, Floats, Kind, Sheet, ToothOnScan, Wish
-from festoon.template.make import CannotBuildError, Template, kind_for, make_template
-from festoon.template.picture import render
+from festoon.template.inputs import CLEARANCE, GRID, WALL, Kind, Sheet, ToothOnScan, Wish
+from festoon.template.make import CannotBuildError, Template, kind_for, make_template, treated_teeth
+from festoon.template.picture import Look, render
+from festoon.template.targets import halves
 from festoon.workflow.planning import plan_of
 
 OLD_SCAN_MM = 1.0
@@ -42,6 +43,7 @@ def _read_3mf(data: bytes) -> Sheet:
     return Sheet(raw.vertices, raw.faces)
 
 
+_LOOKS: tuple[Look, ...] = ("front", "left", "section")
 _READERS = {"stl": read_back_stl, "3mf": _read_3mf}
 CAUTIONS = (
     "The part is an aid and not an authority: the licensed operator decides. festoon is not a medical device.",
@@ -204,8 +206,8 @@ def write_template(
     tell("pictures")
     pictures = {}
     for made_part in made.parts:
-        for look in ("front", "left", "section"):
-            pictures[f"{made_part.part.name}-{look}.png"] = render(made.ground, made_part.part, look, width=1100)  # type: ignore[arg-type]  # the three are looks
+        for look in _LOOKS:
+            pictures[f"{made_part.part.name}-{look}.png"] = render(made.ground, made_part.part, look, width=1100)
     files |= pictures
     files["checks.json"] = result.as_json().encode()
     tell("sheet")
@@ -225,6 +227,7 @@ def _traced(arch: TracedArch) -> dict[str, ToothOnScan]:
         out[tooth.fdi] = ToothOnScan(
             tooth.fdi, arch.frame.to_file(f.edge[None])[0], f.axis @ turn, f.facial @ turn, f.distal @ turn, f.middle,
             arch.frame.to_file(one.margin),
+            f.width,
         )  # fmt: skip
     return out
 
@@ -243,7 +246,8 @@ def _from_frames(path: Path) -> dict[str, ToothOnScan]:
                 raise ValueError(f"teeth.{fdi}: a 4 x 4 matrix and at least 12 points are needed")
             across = (margin - frame[:3, 3]) @ frame[:3, 0]
             middle = float(tooth.get("mid_width_mm", (across.max() + across.min()) / 2))
-            out[fdi] = ToothOnScan(fdi, frame[:3, 3], frame[:3, 2], frame[:3, 1], frame[:3, 0], middle, margin)
+            width = float(tooth.get("width_mm", np.ptp(across)))
+            out[fdi] = ToothOnScan(fdi, frame[:3, 3], frame[:3, 2], frame[:3, 1], frame[:3, 0], middle, margin, width)
     except (KeyError, TypeError, ValueError) as wrong:
         raise InputRefusedError(
             [
@@ -281,21 +285,19 @@ def _dates(case: Case, order: TemplateOrder, scan: Path) -> list[str]:
 
 
 def _fits_chart(plan: Plan, teeth: dict[str, ToothOnScan], scan: Path) -> None:
-    """Present margins of the chart against those of the scan, midfacially."""
+    """Present margins of the chart against those of the scan, midfacially, on every tooth that is treated."""
+    treated = frozenset(treated_teeth(plan))
     off = []
     for site in plan.sites:
-        planned = plan.teeth.get(site.tooth)
         if (
-            site.site.value != "midfacial"
-            or site.tooth not in teeth
-            or planned is None
+            site.site is not Site.MIDFACIAL
+            or site.tooth not in treated & teeth.keys()
             or site.margin_present_mm is None
         ):
             continue
-        at = teeth[site.tooth].coordinates(teeth[site.tooth].margin)
-        facial = at[at[:, 1] > np.median(at[:, 1])]
-        seen = float(np.interp(0.0, *_sorted(facial)))
-        charted = site.margin_present_mm - (planned.incisal_extension_mm or 0.0)
+        line, _ = halves(teeth[site.tooth])
+        seen = float(np.interp(0.0, line[:, 0], line[:, 1]))
+        charted = site.margin_present_mm - (plan.teeth[site.tooth].incisal_extension_mm or 0.0)
         if abs(charted - seen) > OLD_SCAN_MM:
             off.append(f"{site.tooth} {charted:.1f} mm in the chart, {seen:.1f} mm on the scan")
     if off:
@@ -303,20 +305,16 @@ def _fits_chart(plan: Plan, teeth: dict[str, ToothOnScan], scan: Path) -> None:
             scan.name,
             "midfacial margins " + "; ".join(off),
             f"the two within {OLD_SCAN_MM:g} mm",
-            "An edge, a restoration or a tooth's place has changed since the scan, or the trace is wrong: look at the trace (festoon measure scan), scan again.",
+            "An edge, a restoration or a tooth's place has changed since the scan, or the trace is wrong: "
+            "look at the trace (festoon measure scan), scan again.",
         )
-
-
-def _sorted(at: Floats) -> tuple[Floats, Floats]:
-    order = np.argsort(at[:, 0])
-    return at[order, 0], at[order, 2]
 
 
 def _unsound(case: Case) -> frozenset[str]:
     """Teeth that must not bear a template."""
     return frozenset(
-        tooth.fdi
-        for tooth, chart in case.teeth.items()
+        fdi
+        for fdi, chart in case.teeth.items()
         if chart.status not in (Status.NATURAL, Status.CROWNED) or (chart.mobility or 0) >= 2 or chart.lesion
     )
 
