@@ -2,3 +2,4 @@
 import "/look/forms.js";
 import "/look/chart-entry.js";
 import "/look/level-profile.js";
+import "/look/chair-side.js";

@@ -77,7 +77,7 @@ def _page(request: Request, template: str, found: Opened, **more: Any) -> HTMLRe
 def home(desk: DeskHere, case: str) -> Response:
     """The case, where it waits."""
     way = opened(desk, case).next.way
-    return RedirectResponse(f"/cases/{case}/{way.value if way.value in ('chart', 'design') else 'plan'}", 303)
+    return RedirectResponse(f"/cases/{case}/{way.value}", 303)
 
 
 @router.get("/cases/{case}/chart")
