@@ -7,10 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-for _library in ("scipy", "igl", "trimesh"):
-    pytest.importorskip(_library, reason=f"{_library} ABSENT: no real tooth was measured (group bodies)")
-
 import trimesh
 
 from festoon.phantom import population

@@ -108,7 +108,6 @@ def phantom(
       festoon phantom --seed 7 -o short --covered 2 --diastema 0.8
     """
     from festoon.phantom.mouth import Wishes
-    from festoon.phantom.needs import MissingLibraryError
     from festoon.phantom.scan import ScanSettings
     from festoon.workflow.phantom import Part, PhantomOrder, make_phantom
 
@@ -141,11 +140,7 @@ def phantom(
         voxel=voxel,
         parts=tuple(part for part, wanted in asked.items() if wanted),
     )
-    try:
-        written = make_phantom(order, output, _teller())
-    except MissingLibraryError as missing_library:
-        raise click.ClickException(str(missing_library)) from missing_library
-    for path in written:
+    for path in make_phantom(order, output, _teller()):
         click.echo(f"written: {path}")
 
 

@@ -8,11 +8,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from festoon.model.dentition import Pair, Tooth
+from festoon.model.dentition import Tooth
 from festoon.phantom import shells
 from festoon.phantom.axes import FacialFrame, Lines, facial_frame
 from festoon.phantom.mouth import Mouth, ToothPlan
-from festoon.phantom.needs import need
 from festoon.phantom.tooth import Facet, ToothBody, ToothShape
 
 Floats = NDArray[np.float64]
@@ -294,18 +293,3 @@ def _stand(
         facets.append(Facet(matrix @ n, float(limit - n @ origin)))
     placed = Placed(plan, ToothBody(body.shape, tuple(facets)), matrix, origin)
     return placed, own, at + plan.width / 2
-
-
-def touching(arch: Arch, pair: Pair) -> tuple[Floats, Floats] | None:
-    """Points of both teeth nearer to each other than :data:`CONTACT_WITHIN` (jaw coordinates), or None."""
-    tree = need("scipy.spatial", "making a phantom").cKDTree
-    out = []
-    for one, other in ((pair.right, pair.left), (pair.left, pair.right)):
-        a, b = arch.of(one), arch.of(other)
-        points = a.to_jaw(a.lines.points[a.lines.levels <= a.body.shape.crown])
-        far = np.linalg.norm(points - b.to_jaw(b.lines.points).reshape(-1, 3).mean(axis=0), axis=1)
-        near = points[far < 9.0]
-        d = b.body.distance(b.to_local(near))
-        out.append(near[d < CONTACT_WITHIN])
-    del tree
-    return None if not len(out[0]) or not len(out[1]) else (out[0], out[1])

@@ -6,9 +6,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from festoon.phantom import curves
-from festoon.phantom.needs import need
 from festoon.phantom.truth import Truth
 
 Floats = NDArray[np.float64]
@@ -40,7 +40,7 @@ class Palette:
     def above_junction(self, points: Floats) -> Floats:
         """How far apical to the mucogingival junction points of the facial mucosa lie (negative coronal)."""
         places, heights = self.junction
-        curve = need("scipy.interpolate", "colouring a phantom").PchipInterpolator(places, heights)
+        curve = PchipInterpolator(places, heights)
         at = np.clip(self.tissues.along_line(points), places[0], places[-1])
         return np.asarray(points[:, 2] - curve(at))
 

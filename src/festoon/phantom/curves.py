@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from festoon.model.dentition import Pair
 from festoon.phantom.arch import CONTACT_WITHIN, Arch, Placed
-from festoon.phantom.needs import need
 from festoon.phantom.tissues import Tissues
 
 Floats = NDArray[np.float64]
@@ -222,4 +222,4 @@ def _apart(a: Placed, b: Placed, points: Floats) -> Floats:
 def spline_at(x: Floats, values: Floats, at: float) -> Floats:
     """Values of a curve (N, k) where its coordinate ``x`` (monotone near there) passes ``at``, by a local cubic."""
     order = np.argsort(x)
-    return np.asarray(need("scipy.interpolate", "making a phantom").CubicSpline(x[order], values[order])(at))
+    return np.asarray(CubicSpline(x[order], values[order])(at))

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-
-from festoon.phantom.needs import need
+from scipy.interpolate import PchipInterpolator
 
 if TYPE_CHECKING:
     from festoon.phantom.tooth import ToothShape
@@ -113,8 +112,7 @@ def _turned(angle: Floats, zero: float) -> Floats:
 
 def _smooth(w: Floats, at: list[float], size: list[float], crown: float) -> Floats:
     """Monotone cubic through the points, constant apical to the neck and coronal to the edge."""
-    pchip = need("scipy.interpolate", "making a phantom").PchipInterpolator
-    curve = pchip(np.array(at), np.array(size), extrapolate=False)
+    curve = PchipInterpolator(np.array(at), np.array(size), extrapolate=False)
     return np.asarray(curve(np.clip(w, at[0], crown)), dtype=np.float64)
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import io
 import zipfile
+from typing import Any
 
 import numpy as np
+import trimesh
 from numpy.typing import NDArray
 
-from festoon.phantom.needs import need
 from festoon.phantom.shells import Mesh
 
 _UNIT_NAMES = {"mm": "millimeter", "cm": "centimeter", "m": "meter", "inch": "inch"}
@@ -39,10 +40,9 @@ def mesh_bytes(mesh: Mesh, kind: str, colours: NDArray[np.uint8] | None = None, 
     """
     if kind == "3mf":
         return _three_mf(mesh, unit)
-    library = need("trimesh", "writing meshes")
     kept = colours if kind in ("ply", "obj") else None
-    body = library.Trimesh(mesh.vertices, mesh.faces, vertex_colors=kept, process=False)
-    extra = {"include_normals": False, "header": None, "digits": 6} if kind == "obj" else {}
+    body = trimesh.Trimesh(mesh.vertices, mesh.faces, vertex_colors=kept, process=False)
+    extra: dict[str, Any] = {"include_normals": False, "header": None, "digits": 6} if kind == "obj" else {}
     data = body.export(file_type=kind, **extra)
     return data.encode() if isinstance(data, str) else bytes(data)
 

@@ -10,13 +10,14 @@ import io
 from dataclasses import dataclass
 from typing import Any
 
+import igl
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from festoon.phantom import shells
 from festoon.phantom.camera import Camera, looking
 from festoon.phantom.colours import Palette
-from festoon.phantom.needs import need
 from festoon.phantom.scan import vertex_normals
 from festoon.phantom.shells import Mesh
 from festoon.phantom.solids import in_arch_frame, mesh_in_arch_frame, surface_of
@@ -24,7 +25,6 @@ from festoon.phantom.tissues import Tissues
 
 Floats = NDArray[np.float64]
 
-FEATURE = "photographing a phantom"
 TOOTH, GINGIVA, LIP, PLASTIC = range(4)
 """Materials of a scene."""
 _GLOSS = np.array([[0.55, 240.0], [0.30, 90.0], [0.05, 18.0], [0.5, 120.0]])
@@ -84,7 +84,7 @@ def build_scene(tissues: Tissues, palette: Palette, retracted: bool = True) -> S
 def scene_of(made: list[tuple[Mesh, Floats, int]]) -> Scene:
     """A scene of meshes in the arch frame, each with its colours by vertex and its material."""
     mesh = shells.joined(*[m for m, _, _ in made])
-    tree = need("igl", FEATURE).AABB()
+    tree = igl.AABB()
     tree.init(mesh.vertices, mesh.faces)
     return Scene(
         mesh=mesh,
@@ -226,5 +226,5 @@ def make_photos(
 
 def _png(picture: NDArray[np.uint8]) -> bytes:
     out = io.BytesIO()
-    need("PIL.Image", FEATURE).fromarray(picture).save(out, format="PNG", compress_level=4)
+    Image.fromarray(picture).save(out, format="PNG", compress_level=4)
     return out.getvalue()

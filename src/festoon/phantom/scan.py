@@ -7,18 +7,19 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse import csgraph
+from scipy.spatial.transform import Rotation
 
 from festoon.phantom.colours import Palette
-from festoon.phantom.needs import need
 from festoon.phantom.shells import Mesh
-from festoon.phantom.solids import in_arch_frame, sampled
+from festoon.phantom.solids import contour, in_arch_frame, sampled
 from festoon.phantom.tissues import Tissues
 
 Floats = NDArray[np.float64]
 Unit = Literal["mm", "cm", "m", "inch"]
 PER_MM: dict[Unit, float] = {"mm": 1.0, "cm": 0.1, "m": 0.001, "inch": 1 / 25.4}
 
-FEATURE = "making the scan of a phantom"
 _BRIDGE = 0.25
 """Narrower gaps between teeth than about this are bridged, as a scanner does, mm."""
 _SALIVA = (0.80, 0.66, 0.64)
@@ -139,10 +140,9 @@ def _visible(tissues: Tissues, spacing: float, rng: np.random.Generator) -> Mesh
         return np.minimum(hard, soft)
 
     values, origin = sampled(field, low, high, spacing)
-    cubes = need("skimage.measure", FEATURE).marching_cubes
-    vertices, faces, _, _ = cubes(values, 0.0, spacing=(spacing,) * 3)
-    vertices = vertices.astype(np.float64) + origin
-    return _largest(_of_vertices(Mesh(vertices, faces.astype(np.int64)), kept(vertices)))
+    vertices, faces = contour(values, spacing)
+    vertices = vertices + origin
+    return _largest(_of_vertices(Mesh(vertices, faces), kept(vertices)))
 
 
 def _of_vertices(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
@@ -156,10 +156,9 @@ def _of_vertices(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
 
 def _largest(mesh: Mesh) -> Mesh:
     """The largest connected piece."""
-    sparse, graph = need("scipy.sparse", FEATURE), need("scipy.sparse.csgraph", FEATURE)
     a, b = mesh.faces[:, [0, 1, 2]].ravel(), mesh.faces[:, [1, 2, 0]].ravel()
     n = len(mesh.vertices)
-    _, label = graph.connected_components(sparse.coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(n, n)))
+    _, label = csgraph.connected_components(sparse.coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(n, n)))
     return _of_vertices(mesh, label == np.bincount(label).argmax())
 
 
@@ -204,7 +203,6 @@ def _wetted(
 
 def _noise(mesh: Mesh, rng: np.random.Generator) -> Floats:
     """Noise of unit spread, alike over about two triangles, since scanners merge many views."""
-    sparse = need("scipy.sparse", FEATURE)
     a, b = mesh.faces.ravel(), mesh.faces[:, [1, 2, 0]].ravel()
     n = len(mesh.vertices)
     links = sparse.coo_matrix((np.ones(len(a)), (a, b)), shape=(n, n)).tocsr()
@@ -234,9 +232,8 @@ def _with_crumbs(mesh: Mesh, colours: Floats, count: int, rng: np.random.Generat
 
 def _pose(rng: np.random.Generator) -> Floats:
     """A random rotation and a shift up to 60 mm, as a 4 x 4 matrix."""
-    rotation = need("scipy.spatial.transform", FEATURE).Rotation
     q = rng.standard_normal(4)
     matrix = np.eye(4)
-    matrix[:3, :3] = rotation.from_quat(q / np.linalg.norm(q)).as_matrix()
+    matrix[:3, :3] = Rotation.from_quat(q / np.linalg.norm(q)).as_matrix()
     matrix[:3, 3] = rng.uniform(-60, 60, 3)
     return matrix

@@ -11,18 +11,18 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
+import manifold3d
 import numpy as np
 from numpy.typing import NDArray
+from skimage.measure import marching_cubes
 
 from festoon.phantom import shells
-from festoon.phantom.needs import need
 from festoon.phantom.shells import Mesh
 from festoon.phantom.tissues import Collar, Tissues
 
 Floats = NDArray[np.float64]
 Field = Callable[[Floats], Floats]
 
-FEATURE = "making the solids of a phantom"
 _BLOCK = 4
 """Cells a side of the blocks in which a field is worked out or left out."""
 _REACH = 0.5
@@ -152,9 +152,14 @@ def surface_of(field: Field, low: Floats, high: Floats, spacing: float) -> Mesh:
     """The closed surface of ``field < 0`` within a box, by marching cubes."""
     values, origin = sampled(field, low, high + 2 * spacing, spacing)
     values = np.pad(values, 1, constant_values=np.float32(1))
-    cubes = need("skimage.measure", FEATURE).marching_cubes
-    vertices, faces, _, _ = cubes(values, 0.0, spacing=(spacing,) * 3)
-    return Mesh(vertices.astype(np.float64) + origin - spacing, faces.astype(np.int64))
+    vertices, faces = contour(values, spacing)
+    return Mesh(vertices + origin - spacing, faces)
+
+
+def contour(values: NDArray[np.float32], spacing: float) -> tuple[Floats, NDArray[np.int64]]:
+    """Vertices (N, 3) and faces (M, 3) of the zero of a grid of values, mm from its first node, by marching cubes."""
+    vertices, faces, _, _ = marching_cubes(values, 0.0, spacing=(spacing,) * 3)  # type: ignore[no-untyped-call]  # the library has no types here
+    return vertices.astype(np.float64), faces.astype(np.int64)
 
 
 def _body(field: Field, low: Floats, high: Floats, spacing: float) -> Any:
@@ -175,18 +180,16 @@ def _manifold(mesh: Mesh) -> Any:
     ValueError
         If it is not closed, or inside out.
     """
-    library = need("manifold3d", FEATURE)
-    body = library.Manifold(
-        library.Mesh64(np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces.astype(np.uint64)))
+    body = manifold3d.Manifold(
+        manifold3d.Mesh64(np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces.astype(np.uint64)))
     )
-    if body.status() != library.Error.NoError or body.volume() <= 0:
+    if body.status() != manifold3d.Error.NoError or body.volume() <= 0:
         raise ValueError(f"a solid of the phantom is not closed: {body.status()}, volume {body.volume():.3f} mm3")
     return body
 
 
 def _union(bodies: list[Any]) -> Any:
-    library = need("manifold3d", FEATURE)
-    return library.Manifold.batch_boolean(bodies, library.OpType.Add)
+    return manifold3d.Manifold.batch_boolean(bodies, manifold3d.OpType.Add)
 
 
 def _largest(body: Any) -> Any:

@@ -13,10 +13,13 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+from scipy.spatial import cKDTree
 
 from festoon.phantom import shells
 from festoon.phantom.arch import Arch, Placed
-from festoon.phantom.needs import need
 
 Floats = NDArray[np.float64]
 
@@ -35,12 +38,10 @@ _INTO = 0.6
 
 def _periodic(angle: list[float], level: list[float]) -> Floats:
     """A smooth level by angle on 0..359 degrees from control points (degrees, mm)."""
-    interpolate = need("scipy.interpolate", "making a phantom")
-    ndimage = need("scipy.ndimage", "making a phantom")
     order = np.argsort(angle)
     a, v = np.array(angle)[order], np.array(level)[order]
     a3, v3 = np.concatenate([a - 360, a, a + 360]), np.tile(v, 3)
-    table = interpolate.PchipInterpolator(a3, v3)(np.arange(0, 360, 0.5))
+    table = PchipInterpolator(a3, v3)(np.arange(0, 360, 0.5))
     return np.asarray(ndimage.gaussian_filter1d(table, 8.0, mode="wrap"))  # 4 degrees
 
 
@@ -177,14 +178,13 @@ class Tissues:
     @cached_property
     def _ridge(self) -> tuple[Floats, Floats, tuple[float, float, float]]:
         """Signed distance to the arch line (facial positive), place along it, by x and y; origin and step of that grid."""
-        tree = need("scipy.spatial", "making a phantom").cKDTree
         line = self.arch.curve.outline(25.0)
         along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
         step = 0.5
         x0, y0 = float(line[:, 0].min()) - 25, float(line[:, 1].min()) - 25
         nx, ny = int((line[:, 0].max() + 25 - x0) / step), int((self.back + 20 - y0) / step)
         grid = np.stack(np.meshgrid(x0 + step * np.arange(nx), y0 + step * np.arange(ny), indexing="ij"), -1)
-        away, nearest = tree(line).query(grid.reshape(-1, 2))
+        away, nearest = cKDTree(line).query(grid.reshape(-1, 2))
         ahead = line[np.clip(nearest + 1, 0, len(line) - 1)] - line[np.clip(nearest - 1, 0, len(line) - 1)]
         to = grid.reshape(-1, 2) - line[nearest]
         # The polyline runs from the patient's right to the left: facial is on its right hand.
@@ -195,7 +195,7 @@ class Tissues:
     def _on_line(self, points: Floats, table: Floats) -> Floats:
         x0, y0, step = self._ridge[2]
         at = np.stack([(points[:, 0] - x0) / step, (points[:, 1] - y0) / step])
-        return np.asarray(need("scipy.ndimage", "making a phantom").map_coordinates(table, at, order=1, mode="nearest"))
+        return np.asarray(ndimage.map_coordinates(table, at, order=1, mode="nearest"))
 
     def facial_of_line(self, points: Floats) -> Floats:
         """How far facially of the arch line points lie (horizontal), shape (N,)."""
@@ -222,12 +222,13 @@ class Tissues:
             faces.append(float(n[0]) + slope * (self.line - float(at[0, 2])))
             slopes.append(slope)
         order = np.argsort(places)
-        smooth = need("scipy.ndimage", "making a phantom").gaussian_filter1d
         s = np.linspace(self._ridge[1].min(), self._ridge[1].max(), 800)
         wide = 5.0 / (s[1] - s[0])
         out = []
         for values in (faces, slopes):
-            along = smooth(np.interp(s, np.array(places)[order], np.array(values)[order]), wide, mode="nearest")
+            along = ndimage.gaussian_filter1d(
+                np.interp(s, np.array(places)[order], np.array(values)[order]), wide, mode="nearest"
+            )
             out.append(np.interp(self._ridge[1], s, along))
         return out[0], out[1]
 
@@ -419,4 +420,4 @@ def _angle_of(placed: Placed, across: float, along: float) -> float:
 
 def _solve(f: Callable[[float], float]) -> float:
     """The local level at which ``f`` is 0."""
-    return float(need("scipy.optimize", "making a phantom").brentq(f, -0.4, 24.0, xtol=1e-6))
+    return float(brentq(f, -0.4, 24.0, xtol=1e-6))

@@ -67,11 +67,6 @@ def make_phantom(order: PhantomOrder, folder: Path, tell: Callable[[str], None] 
     folder : Path
     tell : callable
         Is told what is being made, in words.
-
-    Raises
-    ------
-    MissingLibraryError
-        If a library of the group ``bodies`` is not installed.
     """
     tell("teeth and tissues")
     tissues = build_tissues(

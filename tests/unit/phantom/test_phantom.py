@@ -13,8 +13,6 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-for _library in ("scipy", "skimage", "manifold3d", "igl", "trimesh", "PIL"):
-    pytest.importorskip(_library, reason=f"{_library} ABSENT: no phantom was made (group bodies)")
 sys.path.insert(0, str(Path(__file__).parents[2] / "reference"))
 
 from phantoms import crossings, differences, solid_faults
@@ -24,7 +22,6 @@ from festoon.model.quantities import Quantity, Readings
 from festoon.phantom.arch import build_arch
 from festoon.phantom.camera import looking
 from festoon.phantom.mouth import Wishes, draw_mouth
-from festoon.phantom.needs import MissingLibraryError, need
 from festoon.phantom.photo import PhotoSettings
 from festoon.phantom.scan import ScanSettings
 from festoon.phantom.solids import Solids, build_solids
@@ -194,14 +191,6 @@ def test_volume_holds_what_the_solids_hold(truth: Truth, solids: Solids) -> None
     head = volume_nrrd(labels, affine).split(b"\n\n", 1)[0].decode()
     assert "space: left-posterior-superior" in head
     assert "label 5:=bone" in head
-
-
-def test_missing_library_is_named() -> None:
-    """Who has not installed the group is told the feature and what to install."""
-    with pytest.raises(
-        MissingLibraryError, match=r"making a cake needs the library no_such_library.*festoon\[bodies\]"
-    ):
-        need("no_such_library.part", "making a cake")
 
 
 def test_command_refuses_what_is_no_tooth(tmp_path: Path) -> None:
