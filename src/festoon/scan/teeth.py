@@ -37,6 +37,8 @@ _INNER_FREE = 0.2
 _MIDLINE_SPREAD = 5.0
 """How far the midline may lie from the foremost place of the arch, mm (one standard deviation)."""
 _LARGEST_GAP = 24.0
+_STRANGE = 7.2
+"""Cost per tooth above which the numbering is said to be doubtful; synthetic mouths that were numbered rightly cost 3 to 7."""
 _UNSURE = 4.0
 """The next best numbering costs less than this more: said."""
 
@@ -110,6 +112,8 @@ def find_teeth(row: Row, name: str, jaw: Jaw | None = None) -> Division:
         )
     elif gap < -_UNSURE:
         notes.append(f"the sizes of the teeth are rather those of the {other} jaw: check --jaw")
+    if cost / len(stretches) > _STRANGE:
+        notes.append("UNSURE: these teeth do not have the usual sizes; confirm their numbers")
     return Division(best, stretches, gap, tuple(notes))
 
 
