@@ -102,6 +102,20 @@ def start_surgery(
     return Surgery(case, chairside.begin_surgery(store, case, plan, stored.sha256, document, by=by, why=why))
 
 
+def latest(store: Store, case: str, number: int | None = None) -> Surgery:
+    """The surgery of a case that is named, or the latest.
+
+    Raises
+    ------
+    StoreError
+        If there is none.
+    """
+    numbers = chairside.surgeries_of(store, case)
+    if not numbers or (number is not None and number not in numbers):
+        raise StoreError(f"case {case} has no surgery{'' if number is None else f' {number}'}: begin one first")
+    return Surgery(case, numbers[-1] if number is None else number)
+
+
 def enter(store: Store, surgery: Surgery, entry: ReadingEntry | StepEntry | RemarkEntry, *, key: str, by: str) -> int:
     """Keep one entry. It is on disk when this returns; the same key and entry again return the same number.
 
