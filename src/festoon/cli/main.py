@@ -18,6 +18,7 @@ from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
 from festoon.cli.records import records
 from festoon.cli.serve import serve
+from festoon.cli.surgery import surgery
 from festoon.cli.template import template
 from festoon.cli.verify import verify
 from festoon.errors import InputRefusedError, SolverError
@@ -232,6 +233,7 @@ cli.add_command(serve)
 cli.add_command(phantom)
 cli.add_command(measure)
 cli.add_command(template)
+cli.add_command(surgery)
 
 
 def main() -> None:
