@@ -27,6 +27,8 @@ _BAR = 2.8
 """Height of the bar apical to the crest line, mm: more than the wall (no source)."""
 _SHORT = 0.9
 """How far within the outer contacts the part ends, mm."""
+_INWARDS = 1.8
+"""Text of the last teeth stands so far from their middles towards the arch's, mm."""
 _STRUT = 1.3
 """Half width of the strut between two openings, mm."""
 _CAPS = (2.0, 1.8, 1.6)
@@ -81,9 +83,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     high = np.array([*(reach[:, :2].max(axis=0) + wall + 2.2), deep + 1.5])
     grid = Grid.over(low, high, wish.grid)
     x, y, z = (grid.line(k) for k in range(3))
-    inset = [_inset(row, k) for k in range(len(targets))]
-    carried = [np.stack([i, *_opening(t, line)], axis=1) for t, i in zip(targets, inset, strict=True)]
-    facial = ruled(row, caster, ends, carried).over(x, y)
+    facial = ruled(row, caster, ends, [np.zeros((len(t.across), 0)) for t in targets]).over(x, y)
     lingual = lingual_heights(row, caster, x, y)
     places = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
     along, out = row.at(places)
@@ -108,9 +108,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
         hole = np.maximum(wide[..., None], (z - top).astype(np.float32))
         solid = rounded_max(solid, -hole, 0.2)
     if line == "margin-and-crest":
-        tall = np.maximum(facial[..., 2, None] - z, z - facial[..., 3, None])
-        window = np.maximum(np.maximum(tall, _STRUT - facial[..., 1, None]), -out[..., None]).astype(np.float32)
-        solid = np.maximum(solid, -window)
+        solid = np.maximum(solid, -_between_lines(row, caster, x, y, z, out))
     solid = np.maximum(solid, -inner)
     solid = np.pad(np.clip(solid, -1, 1), 1, constant_values=1.0)
     whole = Grid(grid.low - grid.step, grid.step, solid.shape)
@@ -133,13 +131,15 @@ def _end_levels(row: Row, line: str) -> list[Floats]:
     return out
 
 
-def _opening(t: Target, line: str) -> tuple[Floats, Floats]:
-    """Heights of the planned margin and crest over each place of a tooth: the opening between them."""
-    none = np.zeros(len(t.across))
-    if line != "margin-and-crest" or t.crest is None:
-        return none + 1e3, none - 1e3
-    heights = [t.tooth.points(t.across, none, level)[:, 2] for level in (t.margin, t.crest)]
-    return heights[0], heights[1]
+def _between_lines(row: Row, caster: Caster, x: Floats, y: Floats, z: Floats, out: Floats) -> Field:
+    """The openings from planned margin to planned crest, less the struts; negative inside."""
+    insets = [_inset(row, k)[:, None] for k in range(len(row.targets))]
+    upper = ruled(row, caster, [t.margin for t in row.targets], insets).over(x, y)
+    crests = [t.margin if t.crest is None else t.crest for t in row.targets]
+    lower = ruled(row, caster, crests, insets).over(x, y)
+    tall = np.maximum(upper[..., 0, None] - z, z - lower[..., 0, None])
+    beside = np.maximum(_STRUT - np.minimum(upper[..., 1], lower[..., 1]), -out)
+    return np.asarray(np.maximum(tall, beside[..., None]), dtype=np.float32)
 
 
 def _inset(row: Row, k: int) -> Floats:
@@ -182,7 +182,7 @@ def _words(row: Row, label: str) -> tuple[Words, ...]:
     last = len(row.targets) - 1
     for k, t in enumerate(row.targets):
         (s,), _ = row.face.at(t.tooth.edge[None, :2])
-        at = float(s) + (_SHORT if k == 0 else -_SHORT if k == last else 0.0)
+        at = float(s) + (_INWARDS if k == 0 else -_INWARDS if k == last else 0.0)
         out.append(Words(t.tooth.fdi, at, height + 3.9, 2.0))
         if k in (0, last):
             out.append(Words("L" if k else "R", at, height + 0.6, 2.0))
