@@ -16,6 +16,10 @@ import click
 @click.option(
     "-o", "--output", type=click.Path(file_okay=False, path_type=Path), required=True, help="Folder for the files."
 )
+@click.option(
+    "--practice", type=click.IntRange(1, 1_000_000), metavar="N", help="A practice of N cases instead: readings only."
+)
+@click.option("--table-only", is_flag=True, help="With --practice: the table of the audit instead of a folder a case.")
 @click.option("--jaw", type=click.Choice(["upper", "lower"]), default="upper", show_default=True)
 @click.option(
     "--per-side", type=click.IntRange(3, 7), default=7, show_default=True, help="Teeth on each side of the midline."
@@ -72,6 +76,8 @@ import click
 def phantom(
     seed: int,
     output: Path,
+    practice: int | None,
+    table_only: bool,
     jaw: str,
     per_side: int,
     solids: bool,
@@ -106,7 +112,16 @@ def phantom(
     Example
       festoon phantom --seed 7 -o phantom-7
       festoon phantom --seed 7 -o short --covered 2 --diastema 0.8
+      festoon phantom --practice 40 --seed 7 -o practice-7
     """
+    if table_only and practice is None:
+        raise click.UsageError("--table-only goes with --practice")
+    if practice is not None:
+        from festoon.workflow.practising import make_practice_files
+
+        files = make_practice_files(practice, seed, output, table_only=table_only, tell=_teller())
+        click.echo(f"written: {len(files)} files into {output.name}")
+        return
     from festoon.phantom.mouth import Wishes
     from festoon.phantom.scan import ScanSettings
     from festoon.workflow.phantom import Part, PhantomOrder, make_phantom

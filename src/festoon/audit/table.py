@@ -1,0 +1,94 @@
+"""The long table of the audit, format ``festoon-audit/1``: one row a site, a moment and a quantity.
+
+Levels are from the planned edge, apical positive. No day and no name stands in it: days are counted from surgery, cases and
+operators are codes. Several practices' files are read in place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import duckdb
+
+from festoon.errors import Fault, InputRefusedError
+
+FORMAT = "festoon-audit/1"
+COLUMNS: dict[str, str] = {
+    "practice": "VARCHAR",
+    "case": "VARCHAR",
+    "operator": "VARCHAR",
+    "surgery_order": "INTEGER",
+    "tooth": "VARCHAR",
+    "site": "VARCHAR",
+    "site_type": "VARCHAR",
+    "phenotype": "VARCHAR",
+    "procedure": "VARCHAR",
+    "template_kind": "VARCHAR",
+    "redo": "BOOLEAN",
+    "moment": "VARCHAR",
+    "days": "INTEGER",
+    "quantity": "VARCHAR",
+    "planned_mm": "DOUBLE",
+    "measured_mm": "DOUBLE",
+    "se_mm": "DOUBLE",
+    "datum": "VARCHAR",
+    "sutured_mm": "DOUBLE",
+    "distance_mm": "DOUBLE",
+}
+"""Name and type. ``moment`` is open, cut, suture or recall. ``planned_mm`` is the plan's level; at the moment *open* it is the
+level sounded before. ``sutured_mm`` is the margin read after suturing and ``distance_mm`` its distance to the crest.
+``surgery_order`` counts the operator's cases. Null is unknown, never zero."""
+MOMENTS = ("open", "cut", "suture", "recall")
+
+
+def reader_of(path: Path) -> str:
+    """The SQL that reads one exported file in place."""
+    quoted = str(path).replace("'", "''")
+    if path.suffix.lower() == ".csv":
+        return f"read_csv('{quoted}', header = true, all_varchar = true)"
+    return f"read_parquet('{quoted}')"
+
+
+def open_tables(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path]) -> None:
+    """Make the view ``rows`` over exported files and the table ``gathered``, without copying a file.
+
+    Raises
+    ------
+    InputRefusedError
+        If a file cannot be read, lacks a column, or holds a value of the wrong kind.
+    """
+    parts, faults = [], []
+    for path in paths:
+        try:
+            found = {row[0] for row in engine.execute(f"DESCRIBE SELECT * FROM {reader_of(path)}").fetchall()}
+        except duckdb.Error as wrong:
+            faults.append(Fault(path.name, "", str(wrong).splitlines()[0], f"a table {FORMAT}", "Export it again."))
+            continue
+        missing = [name for name in COLUMNS if name not in found]
+        if missing:
+            faults.append(Fault(path.name, ", ".join(missing), "no such column", f"every column of {FORMAT}", "Export it again."))
+            continue
+        columns = ", ".join(f'CAST("{name}" AS {kind}) AS "{name}"' for name, kind in COLUMNS.items())
+        select = f"SELECT {columns} FROM {reader_of(path)}"
+        moments = ", ".join(f"'{moment}'" for moment in MOMENTS)
+        try:
+            wrong_rows = engine.execute(
+                f"""SELECT count(*) FILTER (moment IS NULL OR moment NOT IN ({moments})),
+                count(*) FILTER (practice IS NULL OR "case" IS NULL OR tooth IS NULL OR site IS NULL),
+                count(*) FILTER (NOT isfinite(measured_mm) OR abs(measured_mm) > 40) FROM ({select})"""
+            ).fetchone()
+        except duckdb.Error as wrong:
+            faults.append(Fault(path.name, "", str(wrong).splitlines()[0], f"values as {FORMAT} says", "Correct the file."))
+            continue
+        names = ("moment", "practice, case, tooth, site", "measured_mm")
+        wanted = (f"one of {', '.join(MOMENTS)}", "all four in every row", "levels in mm, below 40")
+        for name, count, expected in zip(names, wrong_rows or (), wanted, strict=True):
+            if count:
+                faults.append(Fault(path.name, name, f"{count} rows that are not", expected, "Correct the file."))
+        parts.append(select)
+    if faults:
+        raise InputRefusedError(faults)
+    if engine.execute("SELECT 1 FROM duckdb_tables() WHERE table_name = 'gathered'").fetchone():
+        parts.append(f"SELECT {', '.join(chr(34) + name + chr(34) for name in COLUMNS)} FROM gathered")
+    engine.execute("CREATE OR REPLACE VIEW rows AS " + " UNION ALL ".join(parts))
