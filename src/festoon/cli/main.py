@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from festoon.cli.audit import audit
 from festoon.cli.exits import Exit
 from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
@@ -233,6 +234,7 @@ cli.add_command(serve)
 cli.add_command(phantom)
 cli.add_command(measure)
 cli.add_command(template)
+cli.add_command(audit)
 cli.add_command(surgery)
 
 
