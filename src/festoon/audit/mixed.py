@@ -67,7 +67,7 @@ def fit_healed(engine: duckdb.DuckDBPyConnection, seed: int = 1) -> MixedFit | s
             f"no model: {of_patients} patients of {operators} operators; it wants at least {LEAST_PATIENTS} of {LEAST_OPERATORS}"
         )
     data = engine.execute(f"""
-        WITH chosen AS (SELECT practice, "case" FROM rows WHERE {where} GROUP BY ALL
+        WITH chosen AS (SELECT practice, "case" FROM (SELECT DISTINCT practice, "case" FROM rows WHERE {where})
             ORDER BY md5('{int(seed)}' || practice || '/' || "case") LIMIT {MOST_PATIENTS})
         SELECT measured_mm - planned_mm AS d, practice || '/' || operator AS operator, practice || '/' || "case" AS patient,
             practice || '/' || "case" || '/' || tooth AS tooth, site_type, coalesce(phenotype, 'unknown') AS phenotype
