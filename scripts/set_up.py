@@ -3,6 +3,7 @@
     python3 scripts/set_up.py demo [ARGUMENT ...]    install, then ``festoon demo``
     python3 scripts/set_up.py test [ARGUMENT ...]    install with the test tools, then ``pytest``
     python3 scripts/set_up.py install                install with the test tools
+    python3 scripts/set_up.py front                  build the app's components anew from front/
     python3 scripts/set_up.py lock                   write the lock files anew (needs uv)
 
 Everything goes into ``.venv`` beside this checkout, from the hash-locked requirements: with uv where it is on the
@@ -75,6 +76,9 @@ def main(arguments: list[str]) -> int:
     if verb == "install" and not rest:
         install(DEV_LOCK)
         return 0
+    if verb == "front" and not rest:
+        install(DEV_LOCK)
+        return run(PYTHON, "hatch_build.py", "--anew")
     if verb == "lock" and not rest:
         must(*LOCKING, "build", "--output-file", RUN_LOCK.name)
         must(*LOCKING, "dev", "--output-file", DEV_LOCK.name, "--constraints", RUN_LOCK.name)
