@@ -1,0 +1,188 @@
+"""The pieces of the template's room, on shapes whose answers are known."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+
+from festoon.template.fields import Grid, blocked, outwards, rounded_max
+from festoon.template.files import read_back_stl, stl_bytes, three_mf_bytes
+from festoon.template.inputs import Sheet, ToothOnScan
+from festoon.template.lettering import Words
+from festoon.template.make import CannotBuildError, covered_teeth, kind_for, treated_teeth
+from festoon.template.prepare import Ground, closed, told_apart
+from plans import make_plan
+
+R = 4.0
+
+
+def ball(radius: float = R) -> Sheet:
+    mesh = trimesh.creation.icosphere(subdivisions=5, radius=radius)
+    return Sheet(np.array(mesh.vertices), np.array(mesh.faces, dtype=np.int64))
+
+
+def tooth(fdi: str, at: float = 0.0) -> ToothOnScan:
+    turn = np.linspace(0, 2 * np.pi, 60, endpoint=False)
+    ring = np.stack([at + 3 * np.cos(turn), -3 * np.sin(turn), np.full(60, 8.0)], axis=1)
+    edge = np.array([at, 0.0, 0.0])
+    x, y, z = np.eye(3)
+    return ToothOnScan(fdi, edge, z, -y, x, 0.0, ring, 7.0)
+
+
+def test_tooth_coordinates_go_there_and_back() -> None:
+    """A point keeps its place through the tooth's frame and through a move of the whole scan."""
+    turn = trimesh.transformations.rotation_matrix(0.7, [1, 2, 3])[:3, :3]
+    here, moved = tooth("11"), tooth("11").moved(turn, np.array([5.0, -2.0, 1.0]))
+    p = np.array([[1.2, 0.7, 6.0]])
+    at = here.coordinates(p)
+    assert np.allclose(here.points(*at.T), p)
+    assert np.allclose(moved.coordinates(p @ turn.T + [5.0, -2.0, 1.0]), at)
+
+
+def test_clearance_and_block_out_round_a_ball() -> None:
+    """Coronally the inner face lies 0.08 mm off a ball; apically of its equator everything in its shadow is blocked out."""
+    sheet = ball()
+    ground = Ground(sheet, np.full(len(sheet.vertices), 11), ())
+    grid = Grid.over(np.full(3, -6.0), np.full(3, 6.0), 0.15)
+    face = grid.surface(blocked(ground, grid, 0.08)).vertices
+    coronal = face[face[:, 2] < -1]
+    assert np.median(np.linalg.norm(coronal, axis=1)) == pytest.approx(R + 0.08, abs=0.005)
+    apical = face[face[:, 2] > 1]
+    assert np.hypot(apical[:, 0], apical[:, 1]).min() > R + 0.05
+
+
+def test_wall_is_as_thick_as_asked() -> None:
+    """The outer face lies 2 mm beyond the inner one, to a hundredth."""
+    sheet = ball()
+    ground = Ground(sheet, np.full(len(sheet.vertices), 11), ())
+    grid = Grid.over(np.full(3, -7.5), np.full(3, 7.5), 0.2)
+    inner = blocked(ground, grid, 0.1)
+    thick = outwards(inner, grid, 1.4, 2.6, np.ones(grid.shape, dtype=bool))
+    outer = grid.surface((thick - np.float32(2.0)).astype(np.float32)).vertices
+    far = np.linalg.norm(outer[outer[:, 2] < -1], axis=1)
+    assert np.abs(far - (R + 2.1)).max() < 0.02
+
+
+def test_rounded_edges_only_take_away() -> None:
+    """A rounded intersection never reaches beyond the sharp one and differs only near the edge."""
+    a, b = np.meshgrid(np.linspace(-2, 1, 61), np.linspace(-2, 1, 61))
+    both = rounded_max(a.astype(np.float32), b.astype(np.float32), 0.35)
+    sharp = np.maximum(a, b)
+    assert (both >= sharp - 1e-6).all()
+    assert np.allclose(both[sharp < -0.36], np.maximum(sharp, both)[sharp < -0.36])
+    assert both[40, 40] > sharp[40, 40]
+
+
+def test_files_keep_every_facet_and_the_unit() -> None:
+    """STL and 3MF give back the volume; the 3MF says millimetre and whose plan it is; the same part is the same bytes."""
+    sheet = ball()
+    data = stl_bytes(sheet, "festoon mm demo plan 0123")
+    back = read_back_stl(data)
+    volume = trimesh.Trimesh(back.vertices, back.faces).volume
+    assert volume == pytest.approx(trimesh.Trimesh(sheet.vertices, sheet.faces).volume, rel=1e-5)
+    assert len(back.faces) == len(sheet.faces)
+    assert data.startswith(b"festoon mm demo plan 0123")
+    packed = three_mf_bytes(sheet, {"Description": "plan <abc> & more"})
+    assert packed == three_mf_bytes(sheet, {"Description": "plan <abc> & more"})
+    model = zipfile.ZipFile(io.BytesIO(packed)).read("3D/3dmodel.model").decode()
+    assert 'unit="millimeter"' in model
+    assert "plan &lt;abc&gt; &amp; more" in model
+
+
+def test_3mf_is_read_by_an_independent_reader() -> None:
+    """A second implementation of 3MF reads the object as one manifold, oriented body."""
+    lib3mf = pytest.importorskip("lib3mf", reason="the independent 3MF reader is not installed")
+    wrapper = lib3mf.get_wrapper()
+    model = wrapper.CreateModel()
+    model.QueryReader("3mf").ReadFromBuffer(three_mf_bytes(ball(), {"Title": "ball"}))
+    meshes = model.GetMeshObjects()
+    assert meshes.MoveNext()
+    mesh = meshes.GetCurrentMeshObject()
+    assert mesh.IsManifoldAndOriented()
+    assert mesh.GetTriangleCount() == len(ball().faces)
+
+
+def test_small_holes_are_closed_with_the_bulge_around_and_large_ones_left() -> None:
+    """A 2 mm hole in a ball is filled on the ball to a twentieth; a 5 mm one is left open and said."""
+    sheet = ball(6.0)
+    p = sheet.vertices[sheet.faces].mean(axis=1)
+    small = np.linalg.norm(p - [6, 0, 0], axis=1) < 1.0
+    large = np.linalg.norm(p - [-6, 0, 0], axis=1) < 2.5
+    border = p[:, 2] > 5.0  # the outer border of an open scan, the longest rim
+    bottom = Sheet(sheet.vertices, sheet.faces[~(small | large | border)])
+    made, holes = closed(bottom)
+    assert sorted(h.bridged for h in holes) == [False, True]
+    new = made.vertices[len(sheet.vertices) :]
+    assert np.abs(np.linalg.norm(new, axis=1) - 6.0).max() < 0.05
+
+
+def test_tooth_is_told_from_gingiva_by_its_margin() -> None:
+    """Inside the ring and coronal to it is tooth; apical to it is not."""
+    cup = trimesh.creation.cylinder(radius=3.0, height=16.0, sections=64).subdivide().subdivide()
+    sheet = Sheet(np.asarray(cup.vertices) + np.array([0, 0, 8.0]), np.array(cup.faces, dtype=np.int64))
+    own = told_apart(sheet, [tooth("11")])
+    z = sheet.vertices[:, 2]
+    assert (own[z < 7.8] == 11).all()
+    assert (own[z > 8.1] == 0).all()
+
+
+def test_words_have_the_size_asked_for() -> None:
+    """Capitals are as tall as said, and a place beside them is outside."""
+    word = Words("H", 10.0, 0.0, 2.0)
+    up = np.arange(-2, 2, 0.02)
+    stem = np.array([word.distance(np.arange(9, 11, 0.02), np.full(100, u)).min() for u in up])
+    assert np.ptp(up[stem < 0]) == pytest.approx(2.0, abs=0.12)
+    assert word.distance(np.array([14.0]), np.array([0.0]))[0] > 0
+
+
+def test_part_reaches_a_sound_tooth_beyond_each_end() -> None:
+    """The field is covered to one sound tooth on either side; an unsound one is passed over; none at all is refused with the side."""
+    plan = make_plan()
+    field = treated_teeth(plan)
+    order = ["15", "14", "13", "12", "11", "21", "22", "23", "24", "25"]
+    scan = {fdi: tooth(fdi, 8.0 * k) for k, fdi in enumerate(order)}
+    covered, supports = covered_teeth(plan, scan, frozenset())
+    first, last = order.index(field[0]), order.index(field[-1])
+    assert supports == (order[first - 1], order[last + 1])
+    assert covered == order[first - 1 : last + 2]
+    _, further = covered_teeth(plan, scan, frozenset({supports[0]}))
+    assert further[0] == order[first - 2]
+    short = {f: t for f, t in scan.items() if order.index(f) <= last}
+    with pytest.raises(CannotBuildError, match="patient's left"):
+        covered_teeth(plan, short, frozenset())
+
+
+def test_nothing_treated_makes_no_part() -> None:
+    """A plan without surgery is refused in words."""
+    plan = make_plan()
+    idle = replace_procedures(plan)
+    with pytest.raises(CannotBuildError, match="treats no tooth"):
+        covered_teeth(idle, {"11": tooth("11")}, frozenset())
+
+
+def replace_procedures(plan):  # type: ignore[no-untyped-def]  # a plan in, a plan out
+    return plan.model_copy(
+        update={"teeth": {f: t.model_copy(update={"procedure": "none"}) for f, t in plan.teeth.items()}}
+    )
+
+
+def test_kind_follows_the_bone() -> None:
+    """Bone in the plan asks for the second part and names its teeth; none asks for the gingival line alone."""
+    plan = make_plan()
+    with_bone = any((s.bone_removal_mm or 0) > 0 for s in plan.sites)
+    kind, why = kind_for(plan)
+    assert (kind == "two-piece") == with_bone
+    dry = plan.model_copy(update={"sites": tuple(s.model_copy(update={"bone_removal_mm": 0.0}) for s in plan.sites)})
+    assert kind_for(dry)[0] == "gingival-line"
+    assert "ERR-036" in why or not with_bone
+
+
+def test_tooth_moves_whole() -> None:
+    """Width and middle do not change when a scan is moved."""
+    moved = replace(tooth("11"), middle=0.4).moved(np.eye(3), np.ones(3))
+    assert (moved.width, moved.middle) == (7.0, 0.4)
