@@ -87,7 +87,7 @@ def told(error: Exception) -> tuple[int, Wrong]:
         case StoreError():
             return 409, Wrong(kind="store", text=str(error))
         case TooLargeError():
-            return 413, Wrong(kind="too_large", text=f"The request is too large: {error}; nothing was kept.")
+            return 413, Wrong(kind="too_large", text=str(error.detail))
         case SolverError():
             return 500, Wrong(kind="failed", text=f"No plan: {error}. No number is given.")
         case HTTPException():

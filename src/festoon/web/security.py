@@ -16,6 +16,8 @@ from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs, quote
 
+from starlette.exceptions import HTTPException
+
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -138,12 +140,11 @@ class Guard:
 _WRONG_HOST = (421, "festoon answers on this computer only, by the address it printed")
 
 
-class TooLargeError(Exception):
+class TooLargeError(HTTPException):
     """A request is larger than its kind may be."""
 
     def __init__(self, largest: int) -> None:
-        self.largest = largest
-        super().__init__(f"more than {largest // (1024 * 1024)} MB")
+        super().__init__(413, f"The request is larger than {largest // (1024 * 1024)} MB; nothing was kept.")
 
 
 class _Measured:

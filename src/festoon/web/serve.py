@@ -54,7 +54,7 @@ def serve(
         If the port is taken.
     """
     store = open_store(store_folder)
-    listener = _listener(port)
+    listener = listening_socket(port)
     door = Door(token or secrets.token_urlsafe(24), listener.getsockname()[1])
     address = f"http://{HOST}:{door.port}{ENTRY}?token={door.token}" + (
         f"&to={quote(to, safe='')}" if to != "/" else ""
@@ -73,7 +73,7 @@ def serve(
     uvicorn.Server(config).run(sockets=[listener])
 
 
-def _listener(port: int | None) -> socket.socket:
+def listening_socket(port: int | None) -> socket.socket:
     """A listening socket on this computer only."""
     tries = (port,) if port is not None else (*range(FIRST_PORT, FIRST_PORT + 20), 0)
     for candidate in tries:

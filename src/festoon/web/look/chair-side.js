@@ -58,7 +58,7 @@ class ChairSide extends HTMLElement {
         tell(null);
         this.querySelector(".chair-now").innerHTML = now.shown;
         this.say(`${words.kept}: ${now.state.entries.at(-1)?.text ?? ""}`);
-        if (pending.what === "sign-off") location.reload();
+        if (pending.what === "sign-off") location.replace(location.href);
         return;
       } catch (error) {
         if (error.wrong?.kind === "unreachable") {

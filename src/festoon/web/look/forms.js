@@ -16,7 +16,7 @@ async function send(form) {
   await ask(method, path, Object.keys(body).length ? body : undefined);
   const then = form.dataset.then?.replace("{case}", encodeURIComponent(body.case ?? ""));
   if (then) location.assign(then);
-  else location.reload();
+  else location.replace(location.href);
 }
 
 async function upload(form) {

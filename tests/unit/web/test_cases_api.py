@@ -1,0 +1,176 @@
+"""Cases through the API: begun, edited, undone, drafted, planned, signed; nothing is ever overwritten."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from desks import client_of, desk_at
+from festoon.store.looking import versions_of
+from festoon.web.desk import Desk
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    return desk_at(tmp_path)
+
+
+@pytest.fixture
+def client(desk: Desk) -> TestClient:
+    return client_of(desk)
+
+
+@pytest.fixture
+def linden(client: TestClient) -> TestClient:
+    client.post("/api/demo-cases")
+    return client
+
+
+def test_a_case_is_begun_with_places_and_nothing_measured(client: TestClient) -> None:
+    """Unknown is unknown: no reading is there, and the list says what it waits for."""
+    assert client.post("/api/cases", json={"case": "mine", "teeth": "12-22"}).json()["version"] == 1
+    document = client.get("/api/cases/mine").json()["document"]
+    assert list(document["teeth"]) == ["12", "11", "21", "22"]
+    assert all(chart["sites"] == {} for chart in document["teeth"].values())
+    assert "nothing was measured yet" in client.get("/cases/mine/chart").text
+
+
+@pytest.mark.parametrize(
+    ("body", "where"),
+    [({"case": "mine"}, "case"), ({"case": "no name"}, "case"), ({"case": "b", "teeth": "23-13"}, "teeth")],
+)
+def test_a_wrong_start_is_refused_with_its_place(client: TestClient, body: dict[str, str], where: str) -> None:
+    """Taken, no code, no range: nothing is begun."""
+    client.post("/api/cases", json={"case": "mine"})
+    answer = client.post("/api/cases", json=body)
+    assert answer.status_code == 422
+    assert where in answer.json()["error"]["faults"][0]["where"]
+    assert len(client.get("/api/cases").json()) == 1
+
+
+def test_an_edit_is_a_new_version_and_a_stale_one_loses_nothing(linden: TestClient) -> None:
+    """Two people at one case: the second is told, and both versions are on record."""
+    path = "teeth.11.sites.midfacial.margin_mm"
+    first = linden.patch("/api/cases/linden-04", json={"base": 1, "changes": {path: 7.7}})
+    assert first.json()["version"] == 2
+    second = linden.patch("/api/cases/linden-04", json={"base": 1, "changes": {path: 7.9}})
+    assert second.status_code == 409
+    assert second.json()["error"]["kind"] == "stale"
+    margin = linden.get("/api/cases/linden-04").json()["document"]["teeth"]["11"]["sites"]["midfacial"]["margin_mm"]
+    assert margin[0]["value"] == 7.7
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"teeth.11.sites.midfacial.margin_mm": 80}, "margin_mm"),
+        ({"teeth.11.sites.midfacial.margin_mm": "high"}, "margin_mm"),
+        ({"teeth.99.width_mm": 8}, "99"),
+        ({"policy.gum_mm": 3}, "gum_mm"),
+    ],
+)
+def test_what_no_mouth_allows_is_not_kept(linden: TestClient, changes: dict[str, object], said: str) -> None:
+    """The fault names the entry, what was found and what to do; the version stays."""
+    answer = linden.patch("/api/cases/linden-04", json={"base": 1, "changes": changes})
+    assert answer.status_code == 422
+    assert said in str(answer.json()["error"]["faults"])
+    assert linden.get("/api/cases/linden-04").json()["version"] == 1
+
+
+def test_undo_and_redo_walk_the_changes_and_erase_none(linden: TestClient, desk: Desk) -> None:
+    """Three edits, two steps back, one forth, a new edit: redo is gone, every version is still there."""
+    path = "teeth.11.target_length_mm"
+
+    def target() -> float | None:
+        return linden.get("/api/cases/linden-04").json()["document"]["teeth"]["11"]["target_length_mm"]
+
+    start = target()
+    for base, value in ((1, 10.0), (2, 10.1), (3, 10.2)):
+        linden.patch("/api/cases/linden-04", json={"base": base, "changes": {path: value}})
+    linden.post("/api/cases/linden-04/undo")
+    linden.post("/api/cases/linden-04/undo")
+    assert target() == 10.0
+    linden.post("/api/cases/linden-04/redo")
+    assert target() == 10.1
+    head = linden.get("/api/cases/linden-04").json()
+    linden.patch("/api/cases/linden-04", json={"base": head["version"], "changes": {path: 9.9}})
+    assert linden.post("/api/cases/linden-04/redo").json()["version"] is None
+    for _ in range(5):
+        linden.post("/api/cases/linden-04/undo")
+    assert target() == start
+    assert len(versions_of(desk.store, "linden-04")) >= 10
+
+
+def test_a_draft_is_the_plan_of_the_changed_case_and_keeps_nothing(linden: TestClient) -> None:
+    """The drawing, the numbers and the handles follow the wish; the record does not."""
+    wish = {"teeth.11.target_length_mm": 10.4, "teeth.21.target_length_mm": 10.4}
+    drafted = linden.post("/api/cases/linden-04/draft", json={"changes": wish}).json()
+    lengths = {h["tooth"]: h["value"] for h in drafted["handles"] if h["kind"] == "length"}
+    assert lengths["11"] == lengths["21"] == 10.4
+    assert drafted["svg"].startswith("<svg")
+    opened = linden.get("/api/cases/linden-04").json()
+    assert opened["version"] == 1
+    linden.patch("/api/cases/linden-04", json={"base": 1, "changes": wish})
+    kept = linden.post("/api/cases/linden-04/draft", json={}).json()
+    assert (kept["said"], kept["handles"]) == (drafted["said"], drafted["handles"])
+
+
+def test_a_limit_pushes_back_and_says_why(linden: TestClient) -> None:
+    """A wish beyond the CEJ is not reached, and the handle names what stops it."""
+    drafted = linden.post("/api/cases/linden-04/draft", json={"changes": {"teeth.11.target_length_mm": 13.0}}).json()
+    handle = next(h for h in drafted["handles"] if h["kind"] == "length" and h["tooth"] == "11")
+    assert handle["reached"] < 11.0
+    assert handle["why"]
+
+
+def test_an_edge_moved_by_half_a_millimetre_moves_every_level_by_it(linden: TestClient) -> None:
+    """planned-edge level = present-edge level + extension, on the page as in the plan."""
+    linden.patch("/api/cases/linden-04", json={"base": 1, "changes": {"teeth.11.incisal_extension_mm": 0.5}})
+    plan = linden.get("/cases/linden-04/print/plan.json").json()
+    site = next(s for s in plan["sites"] if s["tooth"] == "11" and s["site"] == "midfacial")
+    charted = linden.get("/api/cases/linden-04").json()["document"]["teeth"]["11"]["sites"]["midfacial"]
+    assert site["margin_present_mm"] == pytest.approx(charted["margin_mm"][0]["value"] + 0.5)
+
+
+def test_a_plan_is_kept_signed_and_goes_stale(linden: TestClient) -> None:
+    """Signed by a code with a reason; a later edit is said on the page."""
+    kept = linden.post("/api/cases/linden-04/plans", json={}).json()
+    assert kept["signable"], kept["signable_reasons"]
+    body = {"by": "op-1", "role": "operator", "reason": "agreed with the restorative dentist"}
+    assert linden.post("/api/cases/linden-04/plans/1/signatures", json=body).json() == {"since": []}
+    assert "day of surgery" in linden.get("/cases/linden-04/plan").text
+    linden.patch("/api/cases/linden-04", json={"base": 1, "changes": {"teeth.11.target_length_mm": 10.1}})
+    assert "stale" in linden.get("/cases/linden-04/plan").text
+
+
+def test_what_cannot_be_signed_is_refused_with_its_reasons(linden: TestClient) -> None:
+    """The mouth in which surgery is not the answer."""
+    linden.post("/api/cases/sandbar-31/plans", json={})
+    body = {"by": "op-1", "role": "operator", "reason": "wanted"}
+    answer = linden.post("/api/cases/sandbar-31/plans/1/signatures", json=body)
+    assert answer.status_code == 409
+    assert "cannot be signed" in answer.json()["error"]["text"]
+
+
+def test_a_case_file_comes_in_and_a_wrong_one_does_not(client: TestClient) -> None:
+    """The file of the tests, then a broken one; its name, often a person's, is told nowhere."""
+    good = (Path(__file__).parents[2] / "cases" / "full.yaml").read_bytes()
+    kept = client.post("/api/case-files", files={"file": ("somebody.yaml", good)})
+    assert kept.status_code == 201
+    wrong = client.post(
+        "/api/case-files", files={"file": ("somebody.yaml", good.replace(b"notation: fdi", b"notation: x"))}
+    )
+    assert wrong.status_code == 422
+    assert "somebody" not in wrong.text
+    assert len(client.get("/api/cases").json()) == 1
+
+
+def test_an_unknown_case_is_a_page_for_a_person_and_a_shape_for_a_component(client: TestClient) -> None:
+    """404 either way; no path, no stack."""
+    page, answer = client.get("/cases/nobody/plan"), client.get("/api/cases/nobody")
+    assert page.status_code == answer.status_code == 404
+    assert "there is no case nobody" in page.text
+    assert answer.json()["error"]["kind"] == "unknown"
+    assert "Traceback" not in page.text

@@ -1,0 +1,84 @@
+"""The pages of the demo cases say what the plan says, in the reader's notation, with no string past the catalogue."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+from starlette.testclient import TestClient
+
+from desks import client_of, desk_at
+from festoon.records.demo import TITLES
+from festoon.web.desk import PREFERENCES
+
+WAYS = ("chart", "design", "plan", "surgery", "print")
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
+    client = client_of(desk_at(tmp_path_factory.mktemp("home")))
+    client.post("/api/demo-cases")
+    return client
+
+
+@pytest.mark.parametrize("case", TITLES)
+@pytest.mark.parametrize("way", WAYS)
+def test_every_page_of_every_demo_case_opens(client: TestClient, case: str, way: str) -> None:
+    """Each names its case, what it waits for, and that festoon decides nothing."""
+    page = client.get(f"/cases/{case}/{way}")
+    assert page.status_code == 200
+    assert case in page.text
+    assert 'class="next"' in page.text
+    assert "it never decides" in page.text
+
+
+def test_the_mouth_where_surgery_is_no_answer_is_stamped(client: TestClient) -> None:
+    """Before everything else."""
+    text = client.get("/cases/sandbar-31/plan").text
+    assert text.index("NOT FOR SURGERY") < text.index("What is cut, tooth by tooth")
+
+
+def test_numbers_of_the_page_are_those_of_the_plan(client: TestClient) -> None:
+    """Every sum of every site stands on the page as the plan has it."""
+    plan = client.get("/cases/linden-04/print/plan.json").json()
+    text = html.unescape(client.get("/cases/linden-04/plan").text)
+    sums = [line for site in plan["sites"] for line in site["arithmetic"]]
+    assert sums
+    assert [line for line in sums if line not in text] == []
+
+
+@pytest.mark.parametrize(("notation", "name"), [("fdi", "11 (8)"), ("universal", "8 (11)"), ("palmer", "UR1 (8)")])
+def test_teeth_are_named_twice_as_the_reader_prefers(client: TestClient, notation: str, name: str) -> None:
+    """FDI, Universal or Palmer, and another beside it."""
+    client.cookies.set(PREFERENCES, f"{notation}.auto.en")
+    try:
+        assert name in client.get("/cases/linden-04/plan").text
+    finally:
+        client.cookies.delete(PREFERENCES)
+
+
+@pytest.mark.parametrize("path", ["/", "/cases/linden-04/print", "/cases/linden-04/surgery"])
+def test_every_text_of_a_page_came_through_the_catalogue(client: TestClient, path: str) -> None:
+    """In the language in which every translated text stands in brackets, hardly a word is left outside them."""
+    client.cookies.set(PREFERENCES, "fdi.auto.x-marked")
+    try:
+        text = client.get(path).text
+    finally:
+        client.cookies.delete(PREFERENCES)
+    body = re.sub(r"<(script|svg|head)\b.*?</\1>", "", text, flags=re.S)
+    words = re.sub(r"⟦.*?⟧", "", html.unescape(re.sub(r"<[^>]*>", " ", body)), flags=re.S)
+    allowed = {"festoon", "FDI", "Universal", "Palmer", "ISO"} | set(TITLES)
+    assert [
+        word
+        for word in re.findall(r"[A-Za-z]{3,}[\w-]*", words)
+        if word not in allowed and word not in " ".join(TITLES)
+    ] == []
+
+
+@pytest.mark.parametrize(("path", "kind"), [("sheet.pdf", "application/pdf"), ("profile.svg", "image/svg+xml")])
+def test_what_can_be_printed_is_made(client: TestClient, path: str, kind: str) -> None:
+    """A PDF and a drawing."""
+    answer = client.get(f"/cases/linden-04/print/{path}")
+    assert answer.headers["content-type"].startswith(kind)
+    assert len(answer.content) > 10_000
