@@ -111,7 +111,7 @@ def verify(
     if as_json:
         click.echo(verification.as_json(), nl=False)
     else:
-        _show(verification)
+        show_verification(verification)
 
 
 def _day(text: str | None) -> dt.date | None:
@@ -121,7 +121,8 @@ def _day(text: str | None) -> dt.date | None:
         raise click.BadParameter(f"{text!r} is no day; write it as 2026-03-10", param_hint="--surgery-at") from None
 
 
-def _show(found: Verification) -> None:
+def show_verification(found: Verification) -> None:
+    """Print a verification: what remains, site by site."""
     day = f", surgery {found.surgery_at}" if found.surgery_at else ""
     click.echo(f"{found.case}: {found.moment}{day}; targets {_TARGETS[found.against]}")
     if not found.for_surgery:
