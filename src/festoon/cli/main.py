@@ -17,6 +17,7 @@ from festoon.cli.audit import audit
 from festoon.cli.exits import Exit
 from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
+from festoon.cli.recall import recall
 from festoon.cli.records import records
 from festoon.cli.serve import serve
 from festoon.cli.surgery import surgery
@@ -236,6 +237,7 @@ cli.add_command(measure)
 cli.add_command(template)
 cli.add_command(audit)
 cli.add_command(surgery)
+cli.add_command(recall)
 
 
 def main() -> None:
