@@ -112,8 +112,8 @@ def test_a_length_is_dragged_and_the_plan_follows(seen: Page) -> None:
     after = field.input_value()
     assert float(after) > float(before or 9.8)
     assert seen.locator('[data-path="teeth.21.target_length_mm"]').input_value() == after
-    seen.get_by_role("button", name="Undo").click()
-    seen.wait_for_load_state("networkidle")
+    with seen.expect_navigation():
+        seen.get_by_role("button", name="Undo").click()
     assert seen.locator('[data-path="teeth.11.target_length_mm"]').input_value() == before
 
 

@@ -6,11 +6,11 @@ import gzip
 import hashlib
 import json
 import re
+from pathlib import Path
 
 import pytest
-from repository import ROOT
 
-BUILT = ROOT / "src" / "festoon" / "web" / "built"
+BUILT = Path(__file__).resolve().parents[3] / "src" / "festoon" / "web" / "built"
 pytestmark = pytest.mark.skipif(
     not (BUILT / "manifest.json").exists(), reason="the components are not built: run python3 scripts/set_up.py front"
 )
