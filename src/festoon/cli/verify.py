@@ -11,6 +11,7 @@ import click
 
 if TYPE_CHECKING:
     from festoon.model.verification import Verification
+    from festoon.workflow.verifying import VerifyOptions
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _MOMENTS = ("before", "bone", "suture", "recall")
@@ -64,6 +65,9 @@ _LEGEND = "[x] as wanted   [ ] still to do   [!] look again   [!!] stop   [?] ca
     show_default=True,
     help="Targets as printed on the sheet in the surgeon's hands, or the exact ones of plan.json.",
 )
+@click.option(
+    "--plan", "plan_number", type=int, help="Hold against this signed plan of the records instead of a plan made anew."
+)
 @click.option("--resolve", is_flag=True, help="Also solve the plan anew with these readings, and say what changes.")
 @click.option("--json", "as_json", is_flag=True, help="Print the verification as JSON (festoon-verification/1).")
 def verify(
@@ -75,6 +79,7 @@ def verify(
     recheck_mm: float | None,
     stop_mm: float | None,
     against: Literal["sheet", "exact"],
+    plan_number: int | None,
     resolve: bool,
     as_json: bool,
 ) -> None:
@@ -107,11 +112,28 @@ def verify(
         )
     except ValueError as wrong:
         raise click.UsageError(str(wrong)) from None
-    verification = verifying.verify_case(case, readings, options)
+    if plan_number is None:
+        verification = verifying.verify_case(case, readings, options)
+    else:
+        verification = _against_signed(case, readings, plan_number, options)
     if as_json:
         click.echo(verification.as_json(), nl=False)
     else:
         show_verification(verification)
+
+
+def _against_signed(case: Path, readings: Path, plan: int, options: VerifyOptions) -> Verification:
+    """Against a plan of the records; of the case file only its id is used."""
+    from festoon.cli.records_common import the_store
+    from festoon.records.casefile import read_case
+    from festoon.records.readings import read_readings
+    from festoon.store.errors import StoreError
+    from festoon.workflow.stored_plan import verify_stored
+
+    try:
+        return verify_stored(the_store(), read_case(case).case.case, plan, read_readings(readings), options)
+    except StoreError as wrong:
+        raise click.ClickException(str(wrong)) from None
 
 
 def _day(text: str | None) -> dt.date | None:
