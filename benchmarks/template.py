@@ -1,0 +1,90 @@
+"""Time, memory and accuracy of a template over a whole arch of a phantom, beside a naive offset with a general-purpose library.
+
+    python benchmarks/template.py --seed 7
+
+The naive way asks a general-purpose mesh library for the signed distance at every sample of a grid and knows no block-out. It is
+timed on a small share of the samples and scaled up: in full it would take hours.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import resource
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import trimesh
+
+from festoon.phantom.scan import ScanSettings
+from festoon.scan.surface import read_surface
+from festoon.template.build import build
+from festoon.template.checks import check_part
+from festoon.template.inputs import Sheet, ToothOnScan, Wish
+from festoon.template.prepare import ground_of, smoothed
+from festoon.template.seating import find_seating
+from festoon.template.targets import targets_of
+from festoon.workflow.phantom import PhantomOrder, make_phantom
+from festoon.workflow.planning import plan_case
+
+
+def teeth_of(folder: Path) -> dict[str, ToothOnScan]:
+    """True frames and margins, in the scan's pose."""
+    about = json.loads((folder / "truth-about-files.json").read_text())
+    matrix = np.array(about["scan"]["arch_frame_to_file"])
+    out = {}
+    for fdi, t in about["truth"]["teeth"].items():
+        edge, axis, facial, distal, margin = (
+            np.array(t[k]) for k in ("edge", "axis", "facial", "distal", "margin_curve")
+        )
+        width = float(np.ptp((margin - edge) @ distal))
+        out[fdi] = ToothOnScan(fdi, edge, axis, facial, distal, t["mid_width_mm"], margin, width).moved(
+            matrix[:3, :3], matrix[:3, 3]
+        )
+    return out
+
+
+def main() -> None:
+    """Print what was measured."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--grid", type=float, default=0.15)
+    chosen = parser.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        order = PhantomOrder(chosen.seed, scan=ScanSettings(holes=0), scan_kinds=("stl",), parts=("scan",))
+        make_phantom(order, folder)
+        surface, teeth, plan = read_surface(folder / "scan.stl"), teeth_of(folder), plan_case(folder / "case.yaml").plan
+    sheet = Sheet(surface.vertices, surface.faces)
+    start = time.perf_counter()
+    seating = find_seating(smoothed(sheet), list(teeth.values()), None)
+    seated = [t.moved(seating.turn, seating.shift) for t in teeth.values()]
+    ground = ground_of(sheet.moved(seating.turn, seating.shift), seated)
+    targets, _ = targets_of(plan, {t.fdi: t for t in seated})
+    part = build("arch", ground, targets, Wish(grid=chosen.grid, label="BENCHMARK"), line="margin")
+    built = time.perf_counter()
+    checks, _ = check_part(part, ground, Wish(grid=chosen.grid), (targets[0].tooth.fdi, targets[-1].tooth.fdi))
+    checked = time.perf_counter()
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    print(
+        f"{len(targets)} teeth at {chosen.grid} mm: made in {built - start:.1f} s, checked in {checked - built:.1f} s, {peak:.2f} GB"
+    )
+    for c in checks:
+        print(f"  {c.passed} {c.title}: {c.measured}")
+    extent = np.ptp(part.sheet.vertices, axis=0) / chosen.grid
+    samples = int(np.prod(extent))
+    mesh = trimesh.Trimesh(ground.sheet.vertices, ground.sheet.faces, process=False)
+    rng = np.random.default_rng(1)
+    some = rng.uniform(part.sheet.vertices.min(axis=0), part.sheet.vertices.max(axis=0), (1000, 3))
+    start = time.perf_counter()
+    trimesh.proximity.closest_point(mesh, some)
+    took = time.perf_counter() - start
+    print(
+        f"naive: distance of 1000 samples {took:.1f} s, so {took * samples / 1000 / 3600:.1f} h for {samples / 1e6:.1f} million"
+    )
+
+
+if __name__ == "__main__":
+    main()
