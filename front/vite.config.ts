@@ -1,17 +1,17 @@
 /** Builds the components into the Python package: fixed file names, and a list with the hash of each for cache control. */
 import { createHash } from "node:crypto";
+import { readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
 import { defineConfig, type Plugin } from "vite";
 
+/** Hashed after writing: what is on the disk is what is served. */
 function hashes(): Plugin {
   return {
     name: "hashes",
-    generateBundle(_options, bundle) {
-      const files: Record<string, string> = {};
-      for (const [name, part] of Object.entries(bundle).sort(([a], [b]) => (a < b ? -1 : 1))) {
-        const content = part.type === "chunk" ? part.code : part.source;
-        files[name] = createHash("sha256").update(content).digest("hex");
-      }
-      this.emitFile({ type: "asset", fileName: "manifest.json", source: JSON.stringify({ files }, null, 1) + "\n" });
+    writeBundle({ dir = "" }, bundle) {
+      const of = (name: string): string => createHash("sha256").update(readFileSync(join(dir, name))).digest("hex");
+      const files = Object.fromEntries(Object.keys(bundle).sort().map((name) => [name, of(name)]));
+      writeFileSync(join(dir, "manifest.json"), JSON.stringify({ files }, null, 1) + "\n");
     },
   };
 }

@@ -180,7 +180,7 @@ class MeshView extends HTMLElement {
       if (!isView(name)) continue;
       const button = document.createElement("button");
       button.type = "button";
-      button.className = "act";
+      button.className = "act mesh-look";
       button.textContent = say(this.words[name]);
       button.addEventListener("click", () => this.look(name));
       row.append(button);

@@ -47,7 +47,8 @@ class PhotoMarks extends HTMLElement {
   private lines: MarkLine[] = [];
   private words: Words = {};
   private readonly fingers = new Map<number, { x: number; y: number }>();
-  private held: string | null = null;
+  /** The point in the hand, and how far from its middle it was taken: taking it must not move it. */
+  private held: { id: string; dx: number; dy: number; moved: boolean } | null = null;
   private readonly shapes = new Map<string, SVGGElement>();
   private readonly strokes = new Map<string, { line: SVGPolylineElement; name: SVGTextElement }>();
 
@@ -128,7 +129,7 @@ class PhotoMarks extends HTMLElement {
     label.textContent = mark.label;
     label.setAttribute("x", "14");
     label.setAttribute("y", "-10");
-    for (const [kind, radius] of [["marks-reach", "22"], ["marks-ring", "9"], ["marks-dot", "2"]] as const) {
+    for (const [kind, radius] of [["marks-reach", "22"], ["marks-halo", "9"], ["marks-ring", "9"], ["marks-dot", "2"]] as const) {
       const circle = drawn("circle", kind);
       circle.setAttribute("r", radius);
       shape.append(circle);
@@ -140,7 +141,8 @@ class PhotoMarks extends HTMLElement {
 
   /** Picture pixels per screen pixel: marks keep their size on the screen. */
   private get grain(): number {
-    return this.view.width / Math.max(1, this.svg.clientWidth);
+    const { clientWidth, clientHeight } = this.svg;
+    return Math.max(this.view.width / Math.max(1, clientWidth), this.view.height / Math.max(1, clientHeight));
   }
 
   private look(view: Window): void {
@@ -189,7 +191,9 @@ class PhotoMarks extends HTMLElement {
     this.svg.setPointerCapture(event.pointerId);
     this.fingers.set(event.pointerId, { x: event.clientX, y: event.clientY });
     if (shape && this.fingers.size === 1) {
-      this.held = shape.dataset.id ?? null;
+      const at = this.picture(event);
+      const mark = this.marks.find((each) => each.id === shape.dataset.id);
+      this.held = mark ? { id: mark.id, dx: mark.x - at.x, dy: mark.y - at.y, moved: false } : null;
       shape.focus();
       event.preventDefault();
     }
@@ -202,7 +206,9 @@ class PhotoMarks extends HTMLElement {
     const others = [...this.fingers].filter(([id]) => id !== event.pointerId).map(([, finger]) => finger);
     this.fingers.set(event.pointerId, now);
     if (this.held !== null) {
-      this.show(this.moved(this.held, this.picture(event)));
+      const at = this.picture(event);
+      this.held.moved = true;
+      this.show(this.moved(this.held.id, { x: at.x + this.held.dx, y: at.y + this.held.dy }));
     } else if (others[0]) {
       const apart = (a: { x: number; y: number }): number => Math.hypot(a.x - others[0]!.x, a.y - others[0]!.y);
       const middle = { clientX: (now.x + others[0].x) / 2, clientY: (now.y + others[0].y) / 2 };
@@ -216,9 +222,11 @@ class PhotoMarks extends HTMLElement {
 
   private up(event: PointerEvent): void {
     this.fingers.delete(event.pointerId);
-    if (this.held === null) return;
+    const held = this.held;
     this.held = null;
-    this.settle(this.marks);
+    if (!held?.moved) return;
+    if (event.type === "pointercancel") this.show(this.history.state);
+    else this.settle(this.marks);
   }
 
   private key(event: KeyboardEvent): void {
