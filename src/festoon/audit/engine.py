@@ -38,7 +38,8 @@ WITH picked AS (
   SELECT *, 'rebound' AS measure, sutured_mm - measured_mm AS d FROM rows
   WHERE moment = 'recall' AND quantity = 'margin_level' AND days BETWEEN {SIX_MONTHS[0]} AND {SIX_MONTHS[1]} AND sutured_mm IS NOT NULL
 )
-SELECT measure, practice, practice || '/' || "case" AS patient, practice || '/' || coalesce(operator, 'not said') AS operator,
+SELECT * EXCLUDE (who, "case"), practice || '/' || "case" AS patient, practice || '/' || coalesce(who, 'not said') AS operator FROM (
+SELECT measure, practice, "case", operator AS who,
   any_value(surgery_order) AS surgery_order,
   coalesce(site_type, 'not said') AS site_type, coalesce(phenotype, 'not said') AS phenotype,
   coalesce(procedure, 'not said') AS procedure, coalesce(template_kind, 'not said') AS template_kind,
@@ -47,7 +48,7 @@ SELECT measure, practice, practice || '/' || "case" AS patient, practice || '/' 
   count(*) AS n, sum(d) AS a, sum(d * d) AS b, count(*) FILTER (abs(d) <= 0.5 + 1e-9) AS w,
   sum(se_mm * se_mm) AS se2, count(se_mm) AS has_se
 FROM picked WHERE d IS NOT NULL
-GROUP BY ALL
+GROUP BY ALL)
 """
 
 

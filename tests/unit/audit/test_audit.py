@@ -1,0 +1,122 @@
+"""The audit: estimates, tables, charts, and its coverage of a truth that is known."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import pandas as pd
+import pytest
+
+from festoon.audit.engine import estimates, gather
+from festoon.audit.estimates import own_error, wilson
+from festoon.audit.learning import course
+from festoon.audit.table import COLUMNS
+from festoon.errors import InputRefusedError
+from festoon.phantom.practice import PracticeTruth, make_practice
+from festoon.workflow.auditing import audit_paths
+from festoon.workflow.practising import make_practice_files, write_table
+
+
+def engine_of(table: dict) -> duckdb.DuckDBPyConnection:
+    engine = duckdb.connect()
+    engine.execute("SET threads = 1")
+    engine.register("frame", pd.DataFrame(table))
+    numbers = {name for name, kind in COLUMNS.items() if kind == "DOUBLE"}
+    columns = ", ".join(f'nullif("{n}", \'nan\'::DOUBLE) AS "{n}"' if n in numbers else f'"{n}"' for n in COLUMNS)
+    engine.execute(f"CREATE TABLE rows AS SELECT {columns} FROM frame")
+    gather(engine)
+    return engine
+
+
+def test_wilson_interval_is_the_textbook_one() -> None:
+    """0 of 10: upper limit z²/(n + z²) = 3.8415/13.8415 = 0.2775, by hand from Wilson's formula."""
+    low, high = wilson(0.0, 10)
+    assert low == 0.0
+    assert high == pytest.approx(0.2775, abs=5e-5)
+
+
+def test_a_case_far_off_is_outside_the_limits_and_few_cases_have_none() -> None:
+    """One case off by 2 mm among small ones is seen; seven cases get no limits."""
+    means = tuple(0.1 * (-1) ** k for k in range(20)) + (2.0,)
+    assert 21 in course("op", tuple(range(1, 22)), means).outside
+    assert course("op", tuple(range(1, 8)), means[:7]).upper_mm is None
+
+
+def test_sites_of_one_patient_do_not_count_as_patients() -> None:
+    """Every site twenty times over leaves the interval of the bias where it was."""
+    table = make_practice(3, 0, 30, PracticeTruth())
+    once = estimates(engine_of(table), "all")["margin_cut", "all"]
+    again = {name: np.concatenate([values] * 20) for name, values in table.items()}
+    many = estimates(engine_of(again), "all")["margin_cut", "all"]
+    assert many.sites == 20 * once.sites
+    assert many.bias_ci_mm == pytest.approx(once.bias_ci_mm)
+
+
+def test_folders_and_table_give_the_same_audit(tmp_path: Path) -> None:
+    """A case on disk means what its rows mean."""
+    make_practice_files(4, 5, tmp_path / "cases")
+    make_practice_files(4, 5, tmp_path / "table", table_only=True)
+    folders, table = (audit_paths([tmp_path / name]).as_dict() for name in ("cases", "table"))
+    assert folders["counts"] == table["counts"]
+    for one, other in zip(folders["estimates"], table["estimates"], strict=True):
+        assert one["bias_mm"] == pytest.approx(other["bias_mm"], abs=1e-3)
+        assert one["within_half_mm"] == pytest.approx(other["within_half_mm"], abs=0.02)
+
+
+def test_output_holds_no_code_of_a_case(tmp_path: Path) -> None:
+    """The exported rows name no case as the practice does, and can be audited again."""
+    make_practice_files(6, 5, tmp_path / "table", table_only=True)
+    audit_paths([tmp_path / "table"], tmp_path / "out")
+    assert "case-0" not in (tmp_path / "out" / "sites.csv").read_text()
+    assert json.loads((tmp_path / "out" / "audit.json").read_text())["format"] == "festoon-audit-report/1"
+    assert (tmp_path / "out" / "report.pdf").read_bytes()[:4] == b"%PDF"
+    assert audit_paths([tmp_path / "out" / "sites.csv"]).counts["cases"] == 6
+
+
+def test_a_table_without_a_column_is_refused(tmp_path: Path) -> None:
+    """The fault names the file and the column."""
+    table = make_practice(1, 0, 2, PracticeTruth())
+    path = write_table(table, tmp_path / "whole.parquet")
+    with duckdb.connect() as engine:
+        engine.execute(f"COPY (SELECT * EXCLUDE (se_mm) FROM '{path}') TO '{tmp_path}/short.parquet'")
+    with pytest.raises(InputRefusedError, match="se_mm"):
+        audit_paths([tmp_path / "short.parquet"])
+
+
+@pytest.mark.slow
+def test_intervals_hold_the_truth_nine_times_in_ten() -> None:
+    """Over 150 practices of 80 cases, 95 % intervals hold bias, operator bias, error of sounding and rebound in 90-98 %."""
+    shares = coverage(150)
+    assert shares
+    # Two binomial standard errors of 150 runs at 95 % are 3.6 %: the outer bounds are those of 90-98 % itself.
+    assert {name: share for name, share in shares.items() if not 0.90 <= share <= 0.985} == {}
+
+
+def coverage(runs: int) -> dict[str, float]:
+    """Share of practices whose interval holds the truth, by quantity."""
+    truth = PracticeTruth()
+    large = estimates(engine_of(make_practice(999_999, 0, 20_000, truth)), "distance")
+    held: dict[str, list[bool]] = {}
+
+    def note(name: str, interval: tuple[float, float] | None, true: float) -> None:
+        held.setdefault(name, []).append(interval is not None and interval[0] <= true <= interval[1])
+
+    for seed in range(runs):
+        engine = engine_of(make_practice(seed, 0, 80, truth))
+        by = estimates(engine, "all")
+        note("cut bias", by["margin_cut", "all"].bias_ci_mm, float(np.mean(truth.cut_bias_mm)))
+        note("suture bias", by["sutured", "all"].bias_ci_mm, truth.suture_bias_mm)
+        note("sounding bias", by["sounding", "all"].bias_ci_mm, truth.sounding_bias_mm)
+        own = own_error(by["sounding", "all"])
+        note("sounding error", own[1] if own else None, truth.sounding_sd_mm)
+        operators = estimates(engine, "operator")
+        for name, bias in zip(truth.operators, truth.cut_bias_mm, strict=True):
+            note(f"cut bias of {name}", operators["margin_cut", f"practice-a/{name}"].bias_ci_mm, bias)
+        for (_, band), found in estimates(engine, "distance").items():
+            if band != "under 1.5":  # too few patients by far in 80 cases
+                note(f"rebound {band}", found.bias_ci_mm, large["rebound", band].bias_mm)
+        engine.close()
+    return {name: float(np.mean(values)) for name, values in held.items()}
