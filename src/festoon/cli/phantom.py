@@ -155,7 +155,7 @@ def phantom(
         voxel=voxel,
         parts=tuple(part for part, wanted in asked.items() if wanted),
     )
-    for path in make_phantom(order, output, _teller()):
+    for path in make_phantom(order, output, _teller(), processes=2):
         click.echo(f"written: {path}")
 
 

@@ -73,7 +73,8 @@ def build_scene(tissues: Tissues, palette: Palette, retracted: bool = True) -> S
     parts = [(soft, palette.of(soft.vertices), GINGIVA)]
     for collar in tissues.collars:
         placed = collar.placed
-        tooth = shells.whole(placed.body, 200).moved(placed.matrix, placed.origin)
+        tooth = shells.whole(placed.body, 144, (80, 6))  # roots are out of sight
+        tooth = tooth.moved(placed.matrix, placed.origin)
         parts.append((tooth, palette.of_teeth(tooth.vertices), TOOTH))
     made = [(mesh_in_arch_frame(mesh, upper), colour, kind) for mesh, colour, kind in parts]
     if retracted:

@@ -8,11 +8,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse import csgraph
 from scipy.spatial.transform import Rotation
 
 from festoon.phantom.colours import Palette
-from festoon.phantom.shells import Mesh
+from festoon.phantom.shells import Mesh, largest, of_vertices
 from festoon.phantom.solids import contour, in_arch_frame, sampled
 from festoon.phantom.tissues import Tissues
 
@@ -142,24 +141,7 @@ def _visible(tissues: Tissues, spacing: float, rng: np.random.Generator) -> Mesh
     values, origin = sampled(field, low, high, spacing)
     vertices, faces = contour(values, spacing)
     vertices = vertices + origin
-    return _largest(_of_vertices(Mesh(vertices, faces), kept(vertices)))
-
-
-def _of_vertices(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
-    """The faces all of whose vertices are kept, without unused vertices."""
-    faces = mesh.faces[kept[mesh.faces].all(axis=1)]
-    used = np.zeros(len(mesh.vertices), dtype=bool)
-    used[faces] = True
-    renumbered = np.cumsum(used) - 1
-    return Mesh(mesh.vertices[used], renumbered[faces])
-
-
-def _largest(mesh: Mesh) -> Mesh:
-    """The largest connected piece."""
-    a, b = mesh.faces[:, [0, 1, 2]].ravel(), mesh.faces[:, [1, 2, 0]].ravel()
-    n = len(mesh.vertices)
-    _, label = csgraph.connected_components(sparse.coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(n, n)))
-    return _of_vertices(mesh, label == np.bincount(label).argmax())
+    return largest(of_vertices(Mesh(vertices, faces), kept(vertices)))
 
 
 def vertex_normals(mesh: Mesh) -> Floats:
@@ -180,7 +162,7 @@ def _holed(mesh: Mesh, count: int, rng: np.random.Generator) -> tuple[Mesh, list
         radius = float(rng.uniform(0.5, 1.6))
         kept &= np.linalg.norm(mesh.vertices - centre, axis=1) > radius
         holes.append((centre, radius))
-    return _largest(_of_vertices(mesh, kept)), holes
+    return largest(of_vertices(mesh, kept)), holes
 
 
 def _wetted(

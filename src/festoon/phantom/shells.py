@@ -8,6 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse import csgraph
 
 from festoon.phantom.tooth import ToothBody
 
@@ -41,6 +43,23 @@ def joined(*meshes: Mesh) -> Mesh:
         np.vstack([m.vertices for m in meshes]),
         np.vstack([m.faces + s for m, s in zip(meshes, shift, strict=False)]),
     )
+
+
+def of_vertices(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
+    """The faces all of whose vertices are kept, without unused vertices."""
+    faces = mesh.faces[kept[mesh.faces].all(axis=1)]
+    used = np.zeros(len(mesh.vertices), dtype=bool)
+    used[faces] = True
+    renumbered = np.cumsum(used) - 1
+    return Mesh(mesh.vertices[used], renumbered[faces])
+
+
+def largest(mesh: Mesh) -> Mesh:
+    """The connected piece with the most vertices."""
+    a, b = mesh.faces[:, [0, 1, 2]].ravel(), mesh.faces[:, [1, 2, 0]].ravel()
+    n = len(mesh.vertices)
+    _, label = csgraph.connected_components(sparse.coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(n, n)))
+    return of_vertices(mesh, label == np.bincount(label).argmax())
 
 
 def reversed_(mesh: Mesh) -> Mesh:

@@ -17,16 +17,14 @@ from numpy.typing import NDArray
 from skimage.measure import marching_cubes
 
 from festoon.phantom import shells
-from festoon.phantom.shells import Mesh
+from festoon.phantom.shells import Mesh, largest
 from festoon.phantom.tissues import Collar, Tissues
 
 Floats = NDArray[np.float64]
 Field = Callable[[Floats], Floats]
 
-_BLOCK = 4
-"""Cells a side of the blocks in which a field is worked out or left out."""
-_REACH = 0.5
-"""A block is worked out when a corner is nearer to the surface than this share of its side."""
+_BLOCK, _REACH = 4, 0.5
+"""Defaults of :func:`sampled`."""
 _CHUNK = 60_000
 
 
@@ -84,10 +82,11 @@ def build_solids(tissues: Tissues, spacing: float = 0.15, around: int = 160) -> 
     """
     teeth = {collar.placed.tooth.fdi: _tooth(collar, around) for collar in tissues.collars}
     low, high = tissues.box()
-    gingiva = _cut_flat(_body(tissues.gingiva, low, high, spacing), tissues.back, tissues.base)
-    bone = _cut_flat(_body(tissues.bone, low, high, spacing), tissues.back, tissues.base)
-    roots = _union([_manifold(_swollen(collar, around)) for collar in tissues.collars])
-    return Solids(teeth=teeth, bone=_mesh(_largest(bone - roots)), gingiva=_mesh(_largest(gingiva - bone - roots)))
+    gingiva, bone = (_body(field, low, high, spacing) for field in (tissues.gingiva, tissues.bone))
+    roots = [_manifold(_swollen(collar, around)) for collar in tissues.collars]
+    # One cut for roots, back and base: each Boolean operation goes over the whole of a large surface.
+    away = _union([*roots, *_beyond(low, high, tissues)])
+    return Solids(teeth=teeth, bone=_mesh(bone - away), gingiva=_mesh(gingiva - _union([bone, away])))
 
 
 def _tooth(collar: Collar, around: int) -> ToothSolids:
@@ -121,15 +120,28 @@ def in_threads(field: Field, points: Floats) -> Floats:
         return np.concatenate(list(pool.map(field, chunks)))
 
 
-def sampled(field: Field, low: Floats, high: Floats, spacing: float) -> tuple[NDArray[np.float32], Floats]:
+def sampled(
+    field: Field, low: Floats, high: Floats, spacing: float, block: int = _BLOCK, reach: float = _REACH
+) -> tuple[NDArray[np.float32], Floats]:
     """The field on a grid, worked out only near its surface; elsewhere its sign.
+
+    Parameters
+    ----------
+    field : callable
+    low, high : array (3,)
+        Corners of the grid, mm; it reaches up to two blocks further.
+    spacing : float
+    block : int
+        Cells a side of the blocks that are worked out or left out.
+    reach : float
+        A block is worked out when a corner is nearer to the surface than this share of its side.
 
     Returns
     -------
     values : array (nx, ny, nz)
     origin : array (3,)
     """
-    step = spacing * _BLOCK
+    step = spacing * block
     blocks = np.ceil((high - low) / step).astype(int) + 1
     axes = [low[k] + step * np.arange(blocks[k] + 1) for k in range(3)]
     coarse = in_threads(field, np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, 3))
@@ -138,12 +150,12 @@ def sampled(field: Field, low: Floats, high: Floats, spacing: float) -> tuple[ND
         coarse[i : i + blocks[0], j : j + blocks[1], k : k + blocks[2]] for i in (0, 1) for j in (0, 1) for k in (0, 1)
     ])  # fmt: skip
     # The fields grow by about one mm a mm, and the surfaces are smooth at the size of a block.
-    near = (corners.min(axis=0) < _REACH * step) & (corners.max(axis=0) > -_REACH * step)
+    near = (corners.min(axis=0) < reach * step) & (corners.max(axis=0) > -reach * step)
     values = np.where(corners.mean(axis=0) > 0, 1, -1).astype(np.float32)
-    values = np.kron(values, np.ones((_BLOCK,) * 3, dtype=np.float32))
-    inside = np.stack(np.meshgrid(*[np.arange(_BLOCK)] * 3, indexing="ij"), -1).reshape(-1, 3)
+    values = np.kron(values, np.ones((block,) * 3, dtype=np.float32))
+    inside = np.stack(np.meshgrid(*[np.arange(block)] * 3, indexing="ij"), -1).reshape(-1, 3)
     index = np.argwhere(near)
-    cells = (index[:, None, :] * _BLOCK + inside[None]).reshape(-1, 3)
+    cells = (index[:, None, :] * block + inside[None]).reshape(-1, 3)
     values[tuple(cells.T)] = in_threads(field, low + spacing * cells)
     return values, low
 
@@ -164,12 +176,15 @@ def contour(values: NDArray[np.float32], spacing: float) -> tuple[Floats, NDArra
 
 def _body(field: Field, low: Floats, high: Floats, spacing: float) -> Any:
     """The same as one closed manifold."""
-    return _largest(_manifold(surface_of(field, low, high, spacing)))
+    return _manifold(largest(surface_of(field, low, high, spacing)))
 
 
-def _cut_flat(body: Any, back: float, base: float) -> Any:
-    """The body ended by a flat back and a flat base."""
-    return body.trim_by_plane((0, -1, 0), -back).trim_by_plane((0, 0, -1), -base)
+def _beyond(low: Floats, high: Floats, tissues: Tissues) -> list[Any]:
+    """Two blocks, behind the flat back and beyond the flat base."""
+    size, edge = high - low + 40.0, low - 20.0
+    back = (edge[0], tissues.back, edge[2])
+    base = (edge[0], edge[1], tissues.base)
+    return [manifold3d.Manifold.cube(tuple(size)).translate(corner) for corner in (back, base)]
 
 
 def _manifold(mesh: Mesh) -> Any:
@@ -192,11 +207,8 @@ def _union(bodies: list[Any]) -> Any:
     return manifold3d.Manifold.batch_boolean(bodies, manifold3d.OpType.Add)
 
 
-def _largest(body: Any) -> Any:
-    """The one body, without the crumbs that a cut may leave."""
-    return max(body.decompose(), key=lambda part: part.volume())
-
-
 def _mesh(body: Any) -> Mesh:
+    """The surface of the one body, without the crumbs that a cut may leave."""
     raw = body.to_mesh64()
-    return Mesh(np.asarray(raw.vert_properties, dtype=np.float64)[:, :3], np.asarray(raw.tri_verts, dtype=np.int64))
+    points = np.asarray(raw.vert_properties, dtype=np.float64)[:, :3]
+    return largest(Mesh(points, np.asarray(raw.tri_verts, dtype=np.int64)))

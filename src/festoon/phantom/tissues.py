@@ -83,8 +83,14 @@ class Collar:
     @cached_property
     def reach(self) -> tuple[Floats, Floats]:
         """Corners of the box (jaw coordinates) outside of which this collar is far away."""
+        low, high = self.room
+        return low + 1 - _FAR, high - 1 + _FAR
+
+    @cached_property
+    def room(self) -> tuple[Floats, Floats]:
+        """Corners of the box (jaw coordinates) that holds the tooth and its ligament."""
         points = self.placed.to_jaw(shells.whole(self.placed.body, 24, (8, 8)).vertices)
-        return points.min(axis=0) - _FAR, points.max(axis=0) + _FAR
+        return points.min(axis=0) - 1, points.max(axis=0) + 1
 
     def gingiva_reach(self, phi: Floats, w: Floats) -> Floats:
         """Distance from the tooth to the outer gingival surface; negative coronal to the margin."""

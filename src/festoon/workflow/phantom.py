@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import multiprocessing
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -19,7 +21,7 @@ from festoon.phantom.mouth import Wishes, draw_mouth
 from festoon.phantom.photo import PhotoSettings, make_photos
 from festoon.phantom.scan import ScanSettings, make_scan
 from festoon.phantom.solids import build_solids, mesh_in_arch_frame
-from festoon.phantom.tissues import build_tissues
+from festoon.phantom.tissues import Tissues, build_tissues
 from festoon.phantom.truth import Truth
 from festoon.phantom.volume import Label, make_volume, volume_nrrd
 from festoon.records.casewriter import write_case
@@ -28,6 +30,7 @@ from festoon.records.writing import write_whole
 Part = Literal["scan", "photos", "volume", "solids"]
 PARTS: tuple[Part, ...] = ("scan", "photos", "volume", "solids")
 """What can be made beside the chart and the truth."""
+_WORDS: dict[Part, str] = {"scan": "scan", "photos": "photographs", "volume": "volume", "solids": "solids"}
 SCAN_KINDS = ("ply", "stl", "obj", "3mf")
 
 
@@ -54,7 +57,76 @@ class PhantomOrder:
         return f"phantom-{self.seed}-{'upper' if self.upper else 'lower'}"
 
 
-def make_phantom(order: PhantomOrder, folder: Path, tell: Callable[[str], None] = lambda _: None) -> tuple[Path, ...]:
+@dataclass(frozen=True)
+class _Work:
+    """What every part is made from."""
+
+    order: PhantomOrder
+    tissues: Tissues
+    palette: Palette
+
+    def make(self, part: Part) -> tuple[dict[str, bytes], Any]:
+        """Files of one part by name, and what ``truth-about-files.json`` says of them."""
+        order, tissues = self.order, self.tissues
+        if part == "scan":
+            scan = make_scan(tissues, self.palette, order.scan, order.seed)
+            kinds = order.scan_kinds
+            return {f"scan.{k}": mesh_bytes(scan.mesh, k, scan.colours, scan.unit) for k in kinds}, scan.about
+        if part == "photos":
+            photos, cameras = make_photos(tissues, self.palette, order.photos, order.seed)
+            return {f"photo-{view}.png": data for view, data in photos.items()}, cameras
+        if part == "volume":
+            labels, affine = make_volume(tissues, order.voxel)
+            named = {label.name.lower(): label.value for label in Label}
+            about = {"voxel_mm": order.voxel, "labels": named, "index_to_arch_frame": affine.tolist()}
+            return {"volume.nrrd": volume_nrrd(labels, affine)}, about
+        solids = build_solids(tissues, order.spacing).every()
+        made = {name: mesh_in_arch_frame(mesh, order.upper) for name, mesh in solids.items()}
+        return {f"solid-{name}.ply": mesh_bytes(mesh, "ply") for name, mesh in made.items()}, {
+            "frame": "arch frame, mm",
+            "grid_mm": order.spacing,
+        }
+
+
+_BESIDE: tuple[Part, ...] = ("photos", "volume")
+"""What a second process makes: about half of the work of a whole patient."""
+_held: _Work | None = None
+"""In a second process, the work it was forked with: tissues are fields, and cannot be sent."""
+
+
+def _hold(work: _Work) -> None:
+    global _held
+    _held = work
+
+
+def _make_held(part: Part) -> tuple[dict[str, bytes], Any]:
+    if _held is None:
+        raise RuntimeError("a second process of the phantom was started without its work")
+    return _held.make(part)
+
+
+def _made(work: _Work, processes: int, tell: Callable[[str], None]) -> dict[Part, tuple[dict[str, bytes], Any]]:
+    """Every part asked for, in the order of :data:`PARTS`."""
+    parts = [part for part in PARTS if part in work.order.parts]
+    beside = [part for part in parts if part in _BESIDE]
+    here = [part for part in parts if part not in _BESIDE]
+    if processes < 2 or not beside or not here or "fork" not in multiprocessing.get_all_start_methods():
+        beside, here = [], parts
+    out: dict[Part, tuple[dict[str, bytes], Any]] = {}
+    with ProcessPoolExecutor(1, multiprocessing.get_context("fork" if beside else None), _hold, (work,)) as second:
+        coming = {part: second.submit(_make_held, part) for part in beside}
+        for part in here:
+            tell(_WORDS[part])
+            out[part] = work.make(part)
+        for part, future in coming.items():
+            tell(_WORDS[part])
+            out[part] = future.result()
+    return {part: out[part] for part in parts}
+
+
+def make_phantom(
+    order: PhantomOrder, folder: Path, tell: Callable[[str], None] = lambda _: None, processes: int = 1
+) -> tuple[Path, ...]:
     """Make a synthetic patient and write its files into ``folder``, all or none.
 
     ``case.yaml`` (with the errors of an examiner), ``truth.json`` (every quantity's true value), ``truth-about-files.json``
@@ -67,6 +139,9 @@ def make_phantom(order: PhantomOrder, folder: Path, tell: Callable[[str], None] 
     folder : Path
     tell : callable
         Is told what is being made, in words.
+    processes : int
+        With 2, photographs and volume are made in a second process, forked from this one, where the system can fork: the
+        same bytes, sooner. Leave it at 1 in a program that runs other threads.
     """
     tell("teeth and tissues")
     tissues = build_tissues(
@@ -81,31 +156,8 @@ def make_phantom(order: PhantomOrder, folder: Path, tell: Callable[[str], None] 
         "case.yaml": write_case(case, Notation.FDI).encode(),
         "truth.json": (readings.model_dump_json(indent=1, exclude_none=True) + "\n").encode(),
     }
-    palette = Palette(truth)
-    if "scan" in order.parts:
-        tell("scan")
-        scan = make_scan(tissues, palette, order.scan, order.seed)
-        about["scan"] = scan.about
-        for kind in order.scan_kinds:
-            files[f"scan.{kind}"] = mesh_bytes(scan.mesh, kind, scan.colours, scan.unit)
-    if "photos" in order.parts:
-        tell("photographs")
-        photos, about["photos"] = make_photos(tissues, palette, order.photos, order.seed)
-        files |= {f"photo-{view}.png": data for view, data in photos.items()}
-    if "volume" in order.parts:
-        tell("volume")
-        labels, affine = make_volume(tissues, order.voxel)
-        files["volume.nrrd"] = volume_nrrd(labels, affine)
-        about["volume"] = {
-            "voxel_mm": order.voxel,
-            "labels": {label.name.lower(): label.value for label in Label},
-            "index_to_arch_frame": affine.tolist(),
-        }
-    if "solids" in order.parts:
-        tell("solids")
-        solids = build_solids(tissues, order.spacing)
-        about["solids"] = {"frame": "arch frame, mm", "grid_mm": order.spacing}
-        for name, mesh in solids.every().items():
-            files[f"solid-{name}.ply"] = mesh_bytes(mesh_in_arch_frame(mesh, order.upper), "ply")
+    for part, (made, said) in _made(_Work(order, tissues, Palette(truth)), processes, tell).items():
+        files |= made
+        about[part] = said
     files["truth-about-files.json"] = (json.dumps(about, indent=1, ensure_ascii=False) + "\n").encode()
     return write_whole(folder, files)

@@ -193,6 +193,18 @@ def test_volume_holds_what_the_solids_hold(truth: Truth, solids: Solids) -> None
     assert "label 5:=bone" in head
 
 
+@pytest.mark.slow
+def test_second_process_makes_the_same_bytes(tmp_path: Path) -> None:
+    """A phantom made by two processes is the phantom made by one."""
+    order = PhantomOrder(
+        4, per_side=3, scan_kinds=("ply",), photos=PhotoSettings(width=90, height=60, views=("front",)), voxel=0.8
+    )
+    one = make_phantom(order, tmp_path / "one")
+    two = make_phantom(order, tmp_path / "two", processes=2)
+    assert [path.name for path in one] == [path.name for path in two]
+    assert [path.read_bytes() for path in one] == [path.read_bytes() for path in two]
+
+
 def test_command_refuses_what_is_no_tooth(tmp_path: Path) -> None:
     """A wrong tooth is named, and nothing is written."""
     from festoon.cli.phantom import phantom
