@@ -23,6 +23,7 @@ from festoon.evidence.table import all_published
 from festoon.model.case import Case
 from festoon.model.plan import Plan
 from festoon.model.quantities import Readings
+from festoon.model.verification import Verification
 from festoon.planning.limits import Limit
 from pages import formats, meanings, reference
 from pages.cases import case_pages
@@ -31,7 +32,7 @@ RENEW = "run python scripts/generate_docs.py"
 DOCS = ROOT / "docs"
 
 
-@pytest.mark.parametrize("root", [Case, Plan, Readings], ids=lambda root: root.__name__)
+@pytest.mark.parametrize("root", [Case, Plan, Readings, Verification], ids=lambda root: root.__name__)
 def test_every_key_of_a_format_has_a_meaning(root: type[BaseModel]) -> None:
     """A key nobody explains cannot be used."""
     records = formats.records_of(root)
@@ -46,7 +47,7 @@ def test_every_key_of_a_format_has_a_meaning(root: type[BaseModel]) -> None:
 
 def test_no_meaning_is_given_to_a_key_that_does_not_exist() -> None:
     """The list of meanings holds nothing stale."""
-    records = {record for root in (Case, Plan, Readings) for record in formats.records_of(root)}
+    records = {record for root in (Case, Plan, Readings, Verification) for record in formats.records_of(root)}
     keys = {name for record in records for key in record.model_fields for name in (key, f"{record.__name__}.{key}")}
     assert set(meanings.MEANINGS) - keys == set()
 

@@ -97,8 +97,10 @@ def test_locks_hold_what_the_project_asks_for(lock: str) -> None:
 
 def test_build_backend_is_the_locked_one() -> None:
     """What builds the package is pinned and in the lock."""
-    (backend,) = PROJECT["build-system"]["requires"]
-    assert backend in PROJECT["dependency-groups"]["build"]
+    needed = PROJECT["build-system"]["requires"]
+    assert needed
+    assert set(needed) <= set(PROJECT["dependency-groups"]["build"])
+    assert all("==" in requirement for requirement in needed)
 
 
 def test_both_locks_agree() -> None:
