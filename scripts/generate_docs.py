@@ -14,6 +14,7 @@ from festoon.drawings.profile import draw_profile
 from festoon.model.case import Case
 from festoon.model.plan import Plan
 from festoon.model.quantities import Readings
+from festoon.model.verification import Verification
 from festoon.records.casefile import parse_case
 from festoon.records.demo import demo_case
 from festoon.workflow.planning import plan_of
@@ -42,6 +43,7 @@ def quick_pages() -> dict[str, str]:
         "formats/case.md": format_page(Case),
         "formats/plan.md": format_page(Plan),
         "formats/readings.md": format_page(Readings),
+        "formats/verification.md": format_page(Verification),
         "reference/settings.md": settings_page(),
         "reference/limits.md": limits_page(),
         "reference/commands.md": commands_page(),

@@ -1,4 +1,4 @@
-"""The three file formats, key by key, from the models that read and write them."""
+"""The file formats, key by key, from the models that read and write them."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from festoon.model.case import Case
 from festoon.model.plan import PaperSite, PaperTooth, Plan, SitePlan, ToothPlan
 from festoon.model.quantities import FRAME_DEFINITIONS, Quantity, QuantityReading, Readings
 from festoon.model.reading import DepthReading, LevelReading, Reading
+from festoon.model.verification import Verification
 from pages.markdown import NOTICE, cell, code, prose, table
 from pages.meanings import MEANINGS
 
@@ -58,6 +59,13 @@ case, version and evidence give the same bytes. `festoon schema plan` prints the
 
 Format `festoon-readings/1`, JSON: readings of one case from one source, such as a scan, a photograph or the chair. `festoon
 schema readings` prints the JSON Schema with these definitions.
+
+""",
+    Verification: """# The verification
+
+Format `festoon-verification/1`, JSON, as `festoon verify --json` prints it: readings of one moment held against a plan. Levels are
+millimetres from the **planned** edge, apical positive, unless a name says otherwise; differences are apical positive. `null` means
+unknown: it is never zero. How the comparisons are made is in [the method](../method/verification.md).
 
 """,
 }
