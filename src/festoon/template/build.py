@@ -184,10 +184,9 @@ def _words(row: Row, label: str) -> tuple[Words, ...]:
         (s,), _ = row.face.at(t.tooth.edge[None, :2])
         at = float(s) + (_INWARDS if k == 0 else -_INWARDS if k == last else 0.0)
         end = k in (0, last)  # a premolar's cusp lies more apically than the incisors' edges
-        own = float(t.tooth.edge[2]) - 0.4 if end else height
-        out.append(Words(t.tooth.fdi, at, own + (3.6 if end else 3.9), 2.0))
+        out.append(Words(t.tooth.fdi, at, height + 3.9, 2.0))
         if end:
-            out.append(Words("L" if k else "R", at, own + 1.1, 1.8))
+            out.append(Words("L" if k else "R", at, max(float(t.tooth.edge[2]), height) + 0.6, 1.8))
     if label:
         middle = (out[0].along + out[-1].along) / 2
         room = 0.62 * (out[-1].along - out[0].along)
