@@ -17,7 +17,7 @@ def orthodont():
 def test_random_intercept_agrees_with_the_published_fit() -> None:
     """distance ~ age + Sex, random intercept, REML: Pinheiro & Bates 2000, estimates from memory."""
     found = fit("distance ~ age + C(sex, Treatment('Male'))", orthodont(), "subject", {})
-    intercept, age, female = found.fe_params.to_numpy()
+    intercept, female, age = found.fe_params.to_numpy()  # the term of two levels stands first
     assert (intercept, age, female) == pytest.approx((17.70671, 0.66019, -2.32102), abs=5e-4)
     assert float(found.cov_re.iloc[0, 0]) ** 0.5 == pytest.approx(1.807425, abs=2e-3)
     assert float(found.scale) ** 0.5 == pytest.approx(1.431592, abs=2e-3)

@@ -7,6 +7,7 @@ from memory: d2 = 1.128 for moving ranges of two, allowance k = 0.5, decision li
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from itertools import pairwise
 
 import duckdb
 
@@ -42,7 +43,7 @@ def course(operator: str, orders: tuple[int, ...], means: tuple[float, ...]) -> 
     if len(means) < LEAST_CASES:
         words = f"{len(means)} cases: too few for control limits"
         return Course(operator, orders, means, None, None, None, (), (), words)
-    ranges = [abs(late - early) for early, late in zip(means, means[1:], strict=False)]
+    ranges = [abs(late - early) for early, late in pairwise(means)]
     sigma = sum(ranges) / len(ranges) / D2
     centre = sum(means) / len(means)
     lower, upper = centre - 3 * sigma, centre + 3 * sigma

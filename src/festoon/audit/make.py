@@ -75,7 +75,9 @@ def make_audit(engine: duckdb.DuckDBPyConnection, *, seed: int = 1) -> Audit:
         "Operators are listed by code, in no order of merit. Patients are not dealt to operators at random: a difference between operators is not a difference in skill.",
         "Visits missed are left out; whether those patients healed alike is unknown.",
     ]
-    few = sorted({f"{dimension} {value}" for dimension, found in by.items() for (_, value), e in found.items() if e.few})
+    few = sorted(
+        {f"{dimension} {value}" for dimension, found in by.items() for (_, value), e in found.items() if e.few}
+    )
     if few:
         notes.append("Few patients (under 20), intervals wide and themselves uncertain: " + ", ".join(few) + ".")
     absent = [words for name, words in MEASURES.items() if (name, "all") not in by["all"]]

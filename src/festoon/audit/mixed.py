@@ -51,7 +51,9 @@ def fit(formula: str, data: Any, groups: str, inside: Mapping[str, str], *, rand
     parts = {name: f"0 + C({column})" for name, column in inside.items()} or None
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a component at zero warns; convergence is reported instead
-        return MixedLM.from_formula(formula, data, groups=data[groups], re_formula=random, vc_formula=parts).fit(reml=True)
+        return MixedLM.from_formula(formula, data, groups=data[groups], re_formula=random, vc_formula=parts).fit(
+            reml=True
+        )
 
 
 def fit_healed(engine: duckdb.DuckDBPyConnection, seed: int = 1) -> MixedFit | str:
@@ -63,9 +65,7 @@ def fit_healed(engine: duckdb.DuckDBPyConnection, seed: int = 1) -> MixedFit | s
     ).fetchone()
     of_patients, operators = found or (0, 0)
     if operators < LEAST_OPERATORS or of_patients < LEAST_PATIENTS:
-        return (
-            f"no model: {of_patients} patients of {operators} operators; it wants at least {LEAST_PATIENTS} of {LEAST_OPERATORS}"
-        )
+        return f"no model: {of_patients} patients of {operators} operators; it wants at least {LEAST_PATIENTS} of {LEAST_OPERATORS}"
     data = engine.execute(f"""
         WITH chosen AS (SELECT practice, "case" FROM (SELECT DISTINCT practice, "case" FROM rows WHERE {where})
             ORDER BY md5('{int(seed)}' || practice || '/' || "case") LIMIT {MOST_PATIENTS})
@@ -82,9 +82,7 @@ def fit_healed(engine: duckdb.DuckDBPyConnection, seed: int = 1) -> MixedFit | s
     sd["site and reading"] = float(result.scale) ** 0.5
     used = int(data["patient"].nunique())
     sampled = f"fitted on a seeded sample of {used} of {of_patients} patients; " if used < of_patients else ""
-    words = f"{sampled}{operators} operators" + (
-        ": their spread is known only roughly" if operators < 10 else ""
-    )
+    words = f"{sampled}{operators} operators" + (": their spread is known only roughly" if operators < 10 else "")
     return MixedFit(
         formula, used, int(of_patients), len(data), seed,
         {name: (float(result.fe_params[name]), float(interval.loc[name, 0]), float(interval.loc[name, 1])) for name in result.fe_params.index},

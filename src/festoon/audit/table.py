@@ -67,7 +67,9 @@ def open_tables(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path]) -> Non
             continue
         missing = [name for name in COLUMNS if name not in found]
         if missing:
-            faults.append(Fault(path.name, ", ".join(missing), "no such column", f"every column of {FORMAT}", "Export it again."))
+            faults.append(
+                Fault(path.name, ", ".join(missing), "no such column", f"every column of {FORMAT}", "Export it again.")
+            )
             continue
         columns = ", ".join(f'CAST("{name}" AS {kind}) AS "{name}"' for name, kind in COLUMNS.items())
         select = f"SELECT {columns} FROM {reader_of(path)}"
@@ -79,7 +81,9 @@ def open_tables(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path]) -> Non
                 count(*) FILTER (NOT isfinite(measured_mm) OR abs(measured_mm) > 40) FROM ({select})"""
             ).fetchone()
         except duckdb.Error as wrong:
-            faults.append(Fault(path.name, "", str(wrong).splitlines()[0], f"values as {FORMAT} says", "Correct the file."))
+            faults.append(
+                Fault(path.name, "", str(wrong).splitlines()[0], f"values as {FORMAT} says", "Correct the file.")
+            )
             continue
         names = ("moment", "practice, case, tooth, site", "measured_mm")
         wanted = (f"one of {', '.join(MOMENTS)}", "all four in every row", "levels in mm, below 40")

@@ -15,8 +15,12 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("paths", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
-@click.option("-o", "--output", type=click.Path(file_okay=False, path_type=Path), help="Folder for tables, plots and the report.")
-@click.option("--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Draws the patients of the mixed model.")
+@click.option(
+    "-o", "--output", type=click.Path(file_okay=False, path_type=Path), help="Folder for tables, plots and the report."
+)
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Draws the patients of the mixed model."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the audit as JSON (festoon-audit-report/1).")
 def audit(paths: tuple[Path, ...], output: Path | None, seed: int, as_json: bool) -> None:
     """Hold planned against cut, sutured and healed over many cases.
@@ -39,7 +43,9 @@ def audit(paths: tuple[Path, ...], output: Path | None, seed: int, as_json: bool
 
 def _show(found: Audit) -> None:
     about = found.counts
-    click.echo(f"{about['cases']} cases, {about['practices']} practices, {about['operators']} operators, {about['rows']} rows; mm, apical positive")
+    click.echo(
+        f"{about['cases']} cases, {about['practices']} practices, {about['operators']} operators, {about['rows']} rows; mm, apical positive"
+    )
     for dimension, by in found.estimates.items():
         click.echo(f"\nBy {dimension.replace('_', ' ')}" if dimension != "all" else "\nAll")
         for (measure, value), estimate in by.items():
@@ -72,6 +78,10 @@ def _show(found: Audit) -> None:
 
 def _line(e: Estimate) -> str:
     between = f"({e.bias_ci_mm[0]:+.2f} to {e.bias_ci_mm[1]:+.2f})" if e.bias_ci_mm else "(no interval: one patient)"
-    limits = f"  limits {e.lower_loa_mm:+.2f} to {e.upper_loa_mm:+.2f}" if e.lower_loa_mm is not None and e.upper_loa_mm is not None else ""
+    limits = (
+        f"  limits {e.lower_loa_mm:+.2f} to {e.upper_loa_mm:+.2f}"
+        if e.lower_loa_mm is not None and e.upper_loa_mm is not None
+        else ""
+    )
     share = f"  within 0.5: {e.within_half_mm:.0%} ({e.within_half_ci[0]:.0%} to {e.within_half_ci[1]:.0%})"
     return f"{e.bias_mm:+.2f} {between}{limits}{share}  {e.patients} patients{', FEW' if e.few else ''}"

@@ -52,8 +52,26 @@ class Axis:
             pen = {"stroke": THEME.ink if zero else THEME.grid, "stroke_width": 0.4 if zero else 0.2}
             if self.upright:
                 parts.append(line(across[0], place, across[1], place, **pen))
-                parts.append(text(across[0] - 1.5, place + 0.9, f"{value:+.1f}" if not zero else "0", 2.8, anchor="end", fill=THEME.ink))
+                parts.append(
+                    text(
+                        across[0] - 1.5,
+                        place + 0.9,
+                        f"{value:+.1f}" if not zero else "0",
+                        2.8,
+                        anchor="end",
+                        fill=THEME.ink,
+                    )
+                )
             else:
                 parts.append(line(place, across[0], place, across[1], **pen))
-                parts.append(text(place, across[1] + 3.6, f"{value:+.1f}" if not zero else "0", 2.8, anchor="middle", fill=THEME.ink))
+                parts.append(
+                    text(
+                        place,
+                        across[1] + 3.6,
+                        f"{value:+.1f}" if not zero else "0",
+                        2.8,
+                        anchor="middle",
+                        fill=THEME.ink,
+                    )
+                )
         return group(parts)

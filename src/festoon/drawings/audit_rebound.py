@@ -34,7 +34,11 @@ def draw_rebound(own: Sequence[Own], cohorts: Sequence[Cohort]) -> str:
             if sd is not None:
                 parts.append(line(at, axis.at(mean - sd), at, axis.at(mean + sd), stroke=quiet, stroke_width=0.3))
             if interval is not None:
-                parts.append(line(at, axis.at(interval[0]), at, axis.at(interval[1]), stroke=ink, stroke_width=1.3))
+                shown = [min(max(end, low), high) for end in interval]
+                parts.append(line(at, axis.at(shown[0]), at, axis.at(shown[1]), stroke=ink, stroke_width=1.3))
+                if shown != list(interval):
+                    words = f"interval {interval[0]:+.2f} to {interval[1]:+.2f}"
+                    parts.append(text(x, 97.2, f"{words}, beyond the plot", 2.4, anchor="middle", fill=ink))
             parts.append(element("circle", cx=at, cy=axis.at(mean), r=1.5, fill=ink))
             parts.append(text(at - 2.6, axis.at(mean) + 1, f"{mean:+.2f}", 2.8, anchor="end", fill=ink))
             parts.append(text(x, 94, f"{sites} sites, {patients} patients", 2.6, anchor="middle", fill=quiet))
@@ -43,8 +47,38 @@ def draw_rebound(own: Sequence[Own], cohorts: Sequence[Cohort]) -> str:
                 continue
             at = x + 7
             if sd is not None:
-                parts.append(line(at, axis.at(mean - sd), at, axis.at(mean + sd), stroke=quiet, stroke_width=0.3, stroke_dasharray="1 0.8"))
-            parts.append(element("rect", x=at - 1.4, y=axis.at(mean) - 1.4, width=2.8, height=2.8, fill=THEME.paper, stroke=ink, stroke_width=0.5))
-            parts.append(text(at + 2.4, axis.at(mean) + 1, f"{mean:+.2f} {row}", 2.6, fill=ink))
-    parts.append(text(4, 100, "● own mean, heavy bar its 95 % interval, thin bar ±1 SD of sites    □ published mean, dashed bar ±1 SD as printed (HEAL-036 from memory)", 2.6, fill=quiet))
-    return page(103, parts)
+                parts.append(
+                    line(
+                        at,
+                        axis.at(mean - sd),
+                        at,
+                        axis.at(mean + sd),
+                        stroke=quiet,
+                        stroke_width=0.3,
+                        stroke_dasharray="1 0.8",
+                    )
+                )
+            parts.append(
+                element(
+                    "rect",
+                    x=at - 1.4,
+                    y=axis.at(mean) - 1.4,
+                    width=2.8,
+                    height=2.8,
+                    fill=THEME.paper,
+                    stroke=ink,
+                    stroke_width=0.5,
+                )
+            )
+            parts.append(text(at + 2.4, axis.at(mean) + 1, f"{mean:+.2f}", 2.6, fill=ink))
+            parts.append(text(at + 2.4, axis.at(mean) + 4, row, 2.2, fill=quiet))
+    parts.append(
+        text(
+            4,
+            101.5,
+            "● own mean, heavy bar its 95 % interval, thin bar ±1 SD of sites    □ published mean, dashed bar ±1 SD as printed (HEAL-036 from memory)",
+            2.6,
+            fill=quiet,
+        )
+    )
+    return page(104, parts)

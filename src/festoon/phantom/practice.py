@@ -80,7 +80,8 @@ def make_practice(seed: int, first: int, count: int, truth: PracticeTruth, pract
     kind = rng.integers(0, len(KINDS), count)
     need = rng.uniform(1.8, 4.4, count)
     margin = np.tile(np.repeat([9.7, 8.4, 10.2, 10.2, 8.4, 9.7], sites), count) + per_case(rng.normal(0, 0.5, count))
-    crest_plan = margin + per_case(need)
+    margin = np.round(margin, 3)
+    crest_plan = np.round(margin + per_case(need), 3)
     crest_before = crest_plan - np.abs(per_site(0.5)) - 0.8
     sounded = crest_before + truth.sounding_bias_mm + per_site(truth.sounding_sd_mm)
     hand = per_case(rng.normal(0, truth.sd_patient_mm, count)) + per_tooth(truth.sd_tooth_mm)

@@ -46,7 +46,11 @@ def _between(ends: Any, digits: int = 2) -> str:
 
 def _row(found: Mapping[str, Any]) -> list[str]:
     loa = "–" if found["lower_loa_mm"] is None else f"{found['lower_loa_mm']:+.2f} to {found['upper_loa_mm']:+.2f}"
-    loa_ci = "–" if found["lower_loa_ci_mm"] is None else f"{_between(found['lower_loa_ci_mm'])}; {_between(found['upper_loa_ci_mm'])}"
+    loa_ci = (
+        "–"
+        if found["lower_loa_ci_mm"] is None
+        else f"{_between(found['lower_loa_ci_mm'])}; {_between(found['upper_loa_ci_mm'])}"
+    )
     low, high = found["within_half_ci"]
     group = found["value"].replace("_", " ") if found["dimension"] != "all" else "all"
     return [

@@ -48,7 +48,11 @@ def rows_of(folders: Sequence[Path]) -> list[dict[str, Any]]:
         except InputRefusedError as refused:
             faults += refused.faults
         except ValueError:
-            faults.append(Fault("surgery.json", "surgery_at", repr(surgery["surgery_at"]), "a day, e.g. 2026-03-10", "Correct it."))
+            faults.append(
+                Fault(
+                    "surgery.json", "surgery_at", repr(surgery["surgery_at"]), "a day, e.g. 2026-03-10", "Correct it."
+                )
+            )
     counted: dict[tuple[str, str], int] = {}
     rows: list[dict[str, Any]] = []
     for day, folder, surgery in sorted(surgeries, key=lambda item: (item[0], str(item[1]))):
@@ -63,18 +67,24 @@ def rows_of(folders: Sequence[Path]) -> list[dict[str, Any]]:
     return rows
 
 
-def _rows(folder: Path, surgery: dict[str, Any], day: dt.date, who: tuple[str, str], order: int) -> list[dict[str, Any]]:
+def _rows(
+    folder: Path, surgery: dict[str, Any], day: dt.date, who: tuple[str, str], order: int
+) -> list[dict[str, Any]]:
     case = read_case(folder / "case.yaml").case
     planned, procedures = _planned(folder)
     if case.case != surgery["case"]:
-        raise InputRefusedError([Fault("surgery.json", "case", str(surgery["case"]), case.case, "Put the right case beside it.")])
+        raise InputRefusedError(
+            [Fault("surgery.json", "case", str(surgery["case"]), case.case, "Put the right case beside it.")]
+        )
     placed: dict[str, Sequence[PlacedReading]] = {}
     for moment, means in _MOMENTS.items():
         file = next((f for f in (folder / f"readings-{moment}.{end}" for end in ("json", "yaml")) if f.exists()), None)
         if file is not None:
             read = read_readings(file)
             if read.readings.case != case.case:
-                raise InputRefusedError([Fault(file.name, "case", read.readings.case, case.case, "Name the right case.")])
+                raise InputRefusedError(
+                    [Fault(file.name, "case", read.readings.case, case.case, "Name the right case.")]
+                )
             placed[moment] = place_readings(read, case, means, surgery_at=day).readings
     last = {(m, r.tooth, r.site, r.quantity.value): r for m, found in placed.items() if m != "recall" for r in found}
     rows = []
@@ -98,10 +108,10 @@ def _rows(folder: Path, surgery: dict[str, Any], day: dt.date, who: tuple[str, s
                     "template_kind": surgery.get("template_kind"), "redo": surgery.get("redo"), "moment": moment,
                     "days": (reading.at - day).days if reading.at else None, "quantity": reading.quantity.value,
                     "planned_mm": next((levels[k] for k in keys if levels.get(k) is not None), None),
-                    "measured_mm": reading.planned_edge_mm, "se_mm": reading.se_mm,
+                    "measured_mm": round(reading.planned_edge_mm, 6), "se_mm": reading.se_mm,
                     "datum": reading.datum.value if reading.datum else None,
                     "sutured_mm": sutured.planned_edge_mm if later and sutured else None,
-                    "distance_mm": crest.mm - sutured.mm if later and sutured and crest else None,
+                    "distance_mm": round(crest.mm - sutured.mm, 6) if later and sutured and crest else None,
                 }
             )  # fmt: skip
     return rows
@@ -110,7 +120,11 @@ def _rows(folder: Path, surgery: dict[str, Any], day: dt.date, who: tuple[str, s
 def _site_type(reading: PlacedReading) -> str:
     if reading.site.kind is SiteKind.INTERPROXIMAL:
         return "interproximal"
-    return "line_angle" if reading.site.value in ("mesiofacial", "distofacial", "mesiolingual", "distolingual") else "facial"
+    return (
+        "line_angle"
+        if reading.site.value in ("mesiofacial", "distofacial", "mesiolingual", "distolingual")
+        else "facial"
+    )
 
 
 def _planned(folder: Path) -> tuple[dict[tuple[str, str], dict[str, Any]], dict[str, str]]:
@@ -129,7 +143,9 @@ def _object(path: Path, keys: Sequence[str]) -> dict[str, Any]:
     try:
         found = json.loads(path.read_bytes())
     except FileNotFoundError:
-        raise InputRefusedError([Fault(f"{path.parent.name}/{path.name}", "", "no such file", "one in the folder of each case", "Add it.")]) from None
+        raise InputRefusedError(
+            [Fault(f"{path.parent.name}/{path.name}", "", "no such file", "one in the folder of each case", "Add it.")]
+        ) from None
     except ValueError as wrong:
         raise InputRefusedError([Fault(path.name, "", str(wrong), "JSON", "Write it again.")]) from None
     missing = [key for key in keys if not isinstance(found, dict) or found.get(key) is None]

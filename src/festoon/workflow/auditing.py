@@ -64,7 +64,13 @@ def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
             cases = case_folders(path)
         if not mine and not cases:
             faults.append(
-                Fault(path.name, "", "no case and no table", "folders with surgery.json, or .parquet or .csv tables", "Name another path.")
+                Fault(
+                    path.name,
+                    "",
+                    "no case and no table",
+                    "folders with surgery.json, or .parquet or .csv tables",
+                    "Name another path.",
+                )
             )
         tables += mine
         folders += cases
@@ -76,7 +82,9 @@ def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 def _hold(engine: duckdb.DuckDBPyConnection, folders: list[Path]) -> None:
     rows = rows_of(folders)
     if not rows:
-        raise InputRefusedError([Fault("readings", "", "no reading that a plan speaks of", "margins and crests read", "Add them.")])
+        raise InputRefusedError(
+            [Fault("readings", "", "no reading that a plan speaks of", "margins and crests read", "Add them.")]
+        )
     columns = ", ".join(f'"{name}" {kind}' for name, kind in COLUMNS.items())
     engine.execute(f"CREATE TABLE gathered ({columns})")
     marks = ", ".join("?" * len(COLUMNS))
@@ -93,7 +101,10 @@ def _files(audit: Audit) -> dict[str, bytes]:
             [(band, e.sites, e.patients, e.bias_mm, e.bias_ci_mm, e.sd_mm) for band, e in rebound.items() if e], cohorts
         )
     }
-    for measure, title in (("margin_cut", "Margin after the cut, less planned"), ("healed", "Margin at 6 months, less planned")):
+    for measure, title in (
+        ("margin_cut", "Margin after the cut, less planned"),
+        ("healed", "Margin at 6 months, less planned"),
+    ):
         rows = [
             (f"{dimension.replace('_', ' ')}: {value.replace('_', ' ')}" if dimension != "all" else "all", e.patients, e.bias_mm,
              e.bias_ci_mm, e.lower_loa_mm, e.upper_loa_mm)

@@ -52,7 +52,9 @@ def write_table(table: dict[str, Any], path: Path) -> Path:
 
     frame = pd.DataFrame({n: pd.Categorical(v) if v.dtype.kind == "U" else v for n, v in table.items()})
     columns = ", ".join(
-        f'CASE WHEN isnan("{n}") THEN NULL ELSE "{n}" END AS "{n}"' if kind == "DOUBLE" else f'CAST("{n}" AS {kind}) AS "{n}"'
+        f'CASE WHEN isnan("{n}") THEN NULL ELSE "{n}" END AS "{n}"'
+        if kind == "DOUBLE"
+        else f'CAST("{n}" AS {kind}) AS "{n}"'
         for n, kind in COLUMNS.items()
     )
     waiting = path.with_name(f".{path.name}")
@@ -76,7 +78,11 @@ def _write_cases(table: dict[str, Any], folder: Path) -> list[Path]:
         readings: dict[str, list[dict[str, Any]]] = {}
         for row in picked:
             place = by_place.setdefault((row["tooth"], row["site"]), {})
-            name = {"open": "crest_charted_mm", "cut": row["quantity"].replace("level", "planned_mm"), "suture": "suture_level_mm"}
+            name = {
+                "open": "crest_charted_mm",
+                "cut": row["quantity"].replace("level", "planned_mm"),
+                "suture": "suture_level_mm",
+            }
             if row["moment"] in name:
                 place[name[row["moment"]]] = round(row["planned_mm"], 3)
             readings.setdefault(row["moment"], []).append(

@@ -40,7 +40,7 @@ def test_wilson_interval_is_the_textbook_one() -> None:
 
 def test_a_case_far_off_is_outside_the_limits_and_few_cases_have_none() -> None:
     """One case off by 2 mm among small ones is seen; seven cases get no limits."""
-    means = tuple(0.1 * (-1) ** k for k in range(20)) + (2.0,)
+    means = (*(0.1 * (-1) ** k for k in range(20)), 2.0)
     assert 21 in course("op", tuple(range(1, 22)), means).outside
     assert course("op", tuple(range(1, 8)), means[:7]).upper_mm is None
 
