@@ -4,11 +4,16 @@ import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { defineConfig, type Plugin } from "vite";
 
+/** What of others is in the bundle: its licences go along (MIT; the fonts under the SIL Open Font License 1.1). */
+const PACKED = ["three", "three-mesh-bvh", "@fontsource/source-sans-3"];
+
 /** Hashed after writing: what is on the disk is what is served. */
 function hashes(): Plugin {
   return {
     name: "hashes",
     writeBundle({ dir = "" }, bundle) {
+      const licences = PACKED.map((name) => `${name}\n\n${readFileSync(join("node_modules", name, "LICENSE"), "utf8")}`);
+      writeFileSync(join(dir, "LICENCES.txt"), licences.join("\n\n"));
       const of = (name: string): string => createHash("sha256").update(readFileSync(join(dir, name))).digest("hex");
       const files = Object.fromEntries(Object.keys(bundle).sort().map((name) => [name, of(name)]));
       writeFileSync(join(dir, "manifest.json"), JSON.stringify({ files }, null, 1) + "\n");

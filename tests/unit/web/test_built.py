@@ -37,3 +37,10 @@ def test_style_loads_only_what_lies_beside_it() -> None:
     assert addresses
     for address in addresses:
         assert (BUILT / address.strip("\"'")).is_file(), address
+
+
+def test_licences_of_others_go_along() -> None:
+    """Packages in the bundle are named with their terms."""
+    text = (BUILT / "LICENCES.txt").read_text("utf-8")
+    assert "SIL Open Font License" in text
+    assert text.count("MIT License") >= 2
