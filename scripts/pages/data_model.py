@@ -15,6 +15,8 @@ _COLUMNS = (
     ("case_versions", "signatures"),
     ("plans", "plan_readings"),
     ("readings", "verdicts"),
+    ("surgeries", "surgery_entries"),
+    ("recall_entries",),
 )
 """From left to right, each from top to bottom, so that an arrow meets no box; the trail lies under all of them."""
 _SAYS = {
@@ -25,6 +27,9 @@ _SAYS = {
     "plans": "every plan, made from one version",
     "plan_readings": "exactly the readings it used",
     "signatures": "who signed which plan, by its hash",
+    "surgeries": "held against one signed plan",
+    "surgery_entries": "every entry at the chair, by its key",
+    "recall_entries": "every visit after a surgery",
     "case_files": "names large files by their hash",
     "column_maps": "how a practice's tables are read",
     "store_info": "one row: the name of this store",

@@ -122,7 +122,8 @@ def test_everything_imported_is_asked_for_by_name() -> None:
     """What the package needs is a dependency, what tests and scripts need is in the dev group; nothing comes along by chance."""
     asked = {canonicalize_name(Requirement(text).name) for text in PROJECT["project"]["dependencies"]}
     asked |= {"pydantic-core", "annotated-types"}  # parts of pydantic, which pins the one and re-exports the other
-    for_work = [text for text in PROJECT["dependency-groups"]["dev"] if isinstance(text, str)]
+    groups = PROJECT["dependency-groups"]
+    for_work = [text for text in (*groups["dev"], *groups["build"]) if isinstance(text, str)]
     asked_for_work = asked | {canonicalize_name(Requirement(text).name) for text in for_work}
     own = {"festoon", *(path.stem for path in kept_files() if path.suffix == ".py" and path.parts[-2] != "festoon")} | {
         "pages"
