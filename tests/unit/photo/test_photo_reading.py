@@ -1,0 +1,92 @@
+"""A photograph is read upright once, in sRGB, or refused with a reason."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageCms
+
+from festoon.errors import InputRefusedError
+from festoon.photo import reading
+from festoon.photo.reading import read_photo
+
+
+def _picture() -> Image.Image:
+    pixels = np.full((40, 60, 3), 30, np.uint8)
+    pixels[:20, :30] = (200, 60, 60)  # only the upper left is red
+    return Image.fromarray(pixels)
+
+
+def _corner(pixels: np.ndarray) -> tuple[bool, bool]:
+    """Where the red is: (lower, right)."""
+    red = pixels[..., 0] > 120
+    row, column = (float(np.mean(axis)) for axis in np.nonzero(red))
+    return row > pixels.shape[0] / 2, column > pixels.shape[1] / 2
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.png", "a.tif", "a.webp"])
+def test_orientation_is_applied_exactly_once(tmp_path: Path, name: str) -> None:
+    """Orientation 6 brings the upper left corner to the upper right, in every format with Exif alone."""
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    _picture().save(tmp_path / name, exif=exif)
+    read = read_photo(tmp_path / name)
+    assert read.pixels.shape == (60, 40, 3)
+    assert _corner(read.pixels) == (False, True)
+
+
+def test_heic_is_turned_by_its_container_alone(tmp_path: Path) -> None:
+    """An Exif copy of the orientation turns nothing and is said; a mirroring one is refused."""
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    _picture().save(tmp_path / "a.heic", exif=exif)  # this writer stores no rotation in the container
+    read = read_photo(tmp_path / "a.heic")
+    assert _corner(read.pixels) == (False, False)
+    assert any("Exif copy: 6" in note for note in read.notes)
+    exif[0x0112] = 2
+    _picture().save(tmp_path / "b.heic", exif=exif)
+    with pytest.raises(InputRefusedError, match="mirrors"):
+        read_photo(tmp_path / "b.heic", "as_tagged")
+
+
+def test_a_mirrored_picture_is_asked_about(tmp_path: Path) -> None:
+    """Orientation 2 swaps the patient's sides: nothing is assumed."""
+    exif = Image.Exif()
+    exif[0x0112] = 2
+    _picture().save(tmp_path / "a.png", exif=exif)
+    with pytest.raises(InputRefusedError, match="mirrors"):
+        read_photo(tmp_path / "a.png")
+    assert _corner(read_photo(tmp_path / "a.png", "as_tagged").pixels) == (False, True)
+    assert _corner(read_photo(tmp_path / "a.png", "ignored").pixels) == (False, False)
+
+
+def test_sixteen_bit_and_cmyk_become_eight_bit_colour(tmp_path: Path) -> None:
+    """The middle of the scale stays the middle of the scale."""
+    Image.fromarray(np.full((4, 5), 32896, np.uint16)).save(tmp_path / "a.png")
+    assert (read_photo(tmp_path / "a.png").pixels == 128).all()
+    _picture().convert("CMYK").save(tmp_path / "a.jpg")
+    assert read_photo(tmp_path / "a.jpg").pixels.shape == (40, 60, 3)
+
+
+def test_a_profile_is_used_and_said(tmp_path: Path) -> None:
+    """An sRGB profile leaves the colours, and the note says it was used."""
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    _picture().save(tmp_path / "a.png", icc_profile=profile)
+    read = read_photo(tmp_path / "a.png")
+    assert any("sRGB" in note for note in read.notes)
+    assert np.abs(read.pixels.astype(int) - np.asarray(_picture())).max() <= 1
+
+
+def test_what_cannot_be_read_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Text, a cut-off file and a picture above the cap each get a message and no picture."""
+    (tmp_path / "a.jpg").write_text("no picture")
+    _picture().save(tmp_path / "whole.png")
+    (tmp_path / "b.png").write_bytes((tmp_path / "whole.png").read_bytes()[:90])
+    for name in ("a.jpg", "b.png"):
+        with pytest.raises(InputRefusedError, match=name):
+            read_photo(tmp_path / name)
+    monkeypatch.setattr(reading, "LARGEST_PX", 1000)
+    with pytest.raises(InputRefusedError, match="60 x 40 pixels"):
+        read_photo(tmp_path / "whole.png")
