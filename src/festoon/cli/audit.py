@@ -63,8 +63,8 @@ def _show(found: Audit) -> None:
         click.echo(f"  {found.mixed}")
     else:
         click.echo(f"  {found.mixed.formula}; {found.mixed.words}{'' if found.mixed.converged else '; NOT CONVERGED'}")
-        for name, (value, low, high) in found.mixed.fixed.items():
-            click.echo(f"  {name:<28}{value:+.2f} ({low:+.2f} to {high:+.2f})")
+        for name, (fixed, lower, upper) in found.mixed.fixed.items():
+            click.echo(f"  {name:<28}{fixed:+.2f} ({lower:+.2f} to {upper:+.2f})")
         click.echo("  SD " + ", ".join(f"{name} {sd:.2f}" for name, sd in found.mixed.sd_mm.items()))
     click.echo("\nOffered as settings, not applied")
     for offer in found.offers:

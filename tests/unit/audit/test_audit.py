@@ -88,11 +88,14 @@ def test_a_table_without_a_column_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_intervals_hold_the_truth_nine_times_in_ten() -> None:
-    """Over 150 practices of 80 cases, 95 % intervals hold bias, operator bias, error of sounding and rebound in 90-98 %."""
+    """Over 150 practices of 80 cases, 95 % intervals hold bias, operator bias, error of sounding and rebound in 90-98 %; the pooled bias more."""
     shares = coverage(150)
     assert shares
-    # Two binomial standard errors of 150 runs at 95 % are 3.6 %: the outer bounds are those of 90-98 % itself.
-    assert {name: share for name, share in shares.items() if not 0.90 <= share <= 0.985} == {}
+    # The bias over all operators is the exception, and on the wide side: the operators' own differences count among the
+    # patients' spread, so its interval holds the truth more often than it says (docs/method/audit.md).
+    pooled = shares.pop("cut bias")
+    assert pooled >= 0.90
+    assert {name: share for name, share in shares.items() if not 0.90 <= share <= 0.98} == {}
 
 
 def coverage(runs: int) -> dict[str, float]:
