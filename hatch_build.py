@@ -53,13 +53,8 @@ def _sources() -> list[Path]:
     return [path.relative_to(FRONT) for path in found]
 
 
-def build(*, anew: bool = False) -> bool:
+def build() -> None:
     """Bring the bundle up to date with its sources.
-
-    Returns
-    -------
-    bool
-        Whether anything had to be built.
 
     Raises
     ------
@@ -68,16 +63,15 @@ def build(*, anew: bool = False) -> bool:
     """
     if not (FRONT / "package-lock.json").exists():
         if STAMP.exists():
-            return False
+            return
         raise FrontError(f"neither {FRONT.name}/ nor a built bundle is here: this is not a whole copy of the sources")
     wanted = sources_hash()
-    if not anew and STAMP.exists() and STAMP.read_text("utf-8") == wanted:
-        return False
+    if STAMP.exists() and STAMP.read_text("utf-8") == wanted:
+        return
     node = _node()
     _npm(node, "ci", "--ignore-scripts", "--no-progress")
     _npm(node, "run", "build")
     STAMP.write_text(wanted, "utf-8")
-    return True
 
 
 def _node() -> tuple[list[str], str]:
@@ -119,6 +113,6 @@ def _npm(node: tuple[list[str], str], *arguments: str) -> None:
 
 if __name__ == "__main__":
     try:
-        print("built" if build(anew="--anew" in sys.argv) else "up to date")
+        build()
     except FrontError as problem:
         sys.exit(f"festoon: {problem}")
