@@ -35,8 +35,8 @@ _DEPTHS = (0.7, 1.2, 1.7)
 """How far within the outer face an edge is read, mm."""
 _TIPS, _STRUTS = 0.7, 2.9
 """Edges are read to so near the papilla tips, or to the struts beside an opening, mm."""
-_GRAZE = 0.03
-"""Places that graze each other by less do not collide, mm: the noise of a scanner."""
+_GRAZE = 0.05
+"""Places that graze each other by less do not collide, mm: less than the clearance, more than a scanner's noise."""
 _OUTER = 0.8
 """A face further than this from the scan is an outer one, mm: a fin between two teeth has inner faces on both sides."""
 _PARALLEL = 0.9
