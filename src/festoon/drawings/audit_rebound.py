@@ -76,7 +76,7 @@ def draw_rebound(own: Sequence[Own], cohorts: Sequence[Cohort]) -> str:
         text(
             4,
             101.5,
-            "● own mean, heavy bar its 95 % interval, thin bar ±1 SD of sites    □ published mean, dashed bar ±1 SD as printed (HEAL-036 from memory)",
+            "circle: own mean, heavy bar its 95 % interval, thin bar ±1 SD of sites    square: published mean, dashed bar ±1 SD as printed (HEAL-036 from memory)",
             2.6,
             fill=quiet,
         )

@@ -43,7 +43,7 @@ def draw_differences(title: str, rows: Sequence[Row]) -> str:
         text(
             4,
             bottom + 9,
-            "● bias, heavy bar its 95 % interval    |—| limits of agreement    tint: within ±0.5 mm. Groups are in the order of their names, not of merit.",
+            "circle: bias, heavy bar its 95 % interval    |—| limits of agreement    tint: within ±0.5 mm. Groups are in the order of their names, not of merit.",
             2.6,
             fill=quiet,
         )
