@@ -15,11 +15,13 @@ from festoon.web import faults
 from festoon.web.api import cases as cases_api
 from festoon.web.api import design as design_api
 from festoon.web.api import plans as plans_api
+from festoon.web.api import recall as recall_api
 from festoon.web.api import surgery as surgery_api
 from festoon.web.desk import Desk
 from festoon.web.pages import case as case_pages
 from festoon.web.pages import cases as cases_pages
 from festoon.web.pages import prints
+from festoon.web.pages import recall as recall_pages
 from festoon.web.pages import surgery as surgery_pages
 from festoon.web.pages.render import Pages, palette_css
 from festoon.web.security import App, Guard
@@ -54,9 +56,9 @@ def bare_app(desk: Desk) -> FastAPI:
     app.state.desk = desk
     app.state.pages = Pages()
     faults.install(app)
-    for api in (cases_api, design_api, plans_api, surgery_api):
+    for api in (cases_api, design_api, plans_api, surgery_api, recall_api):
         app.include_router(api.router, prefix="/api", responses=faults.RESPONSES)
-    for pages in (cases_pages, case_pages, prints, surgery_pages):
+    for pages in (cases_pages, case_pages, prints, surgery_pages, recall_pages):
         app.include_router(pages.router, include_in_schema=False)
 
     @app.get("/look/palette.css", include_in_schema=False)

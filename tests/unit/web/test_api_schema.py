@@ -17,7 +17,6 @@ from schemathesis.specs.openapi.checks import (
 from desks import desk_at
 from festoon.web.app import bare_app
 
-
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 
 
@@ -30,7 +29,9 @@ def test_no_request_crashes_the_api(tmp_path: Path) -> None:
     for operation in operations:
 
         @given(case=operation.as_strategy())
-        @settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None)
+        @settings(
+            max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None
+        )
         def holds(case: schemathesis.Case) -> None:
             case.call_and_validate(checks=CHECKS)
 

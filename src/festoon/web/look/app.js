@@ -3,3 +3,4 @@ import "/look/forms.js";
 import "/look/chart-entry.js";
 import "/look/level-profile.js";
 import "/look/chair-side.js";
+import "/look/visit-entry.js";
