@@ -16,7 +16,7 @@ from festoon.audit.engine import SIX_MONTHS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-MOST_PATIENTS = 120
+MOST_PATIENTS = 60
 """Patients the model is fitted on, at most: above it a seeded sample is taken and the answer says so."""
 LEAST_OPERATORS, LEAST_PATIENTS = 3, 20
 """Fewer, and components of variance are not separated. Setting of festoon, no published source."""
