@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from math import ceil, floor
 
 from festoon.drawings.palette import THEMES
-from festoon.drawings.svg import FONT_STACK, element, group, line, rect, text
+from festoon.drawings.svg import FONT_STACK, Value, element, group, line, rect, text
 
 THEME = THEMES["print"]
 WIDTH = 190.0
@@ -49,7 +49,7 @@ class Axis:
         for k in range(steps + 1):
             value = self.low + 0.5 * k
             place, zero = self.at(value), abs(value) < 1e-9
-            pen = {"stroke": THEME.ink if zero else THEME.grid, "stroke_width": 0.4 if zero else 0.2}
+            pen: dict[str, Value] = {"stroke": THEME.ink if zero else THEME.grid, "stroke_width": 0.4 if zero else 0.2}
             if self.upright:
                 parts.append(line(across[0], place, across[1], place, **pen))
                 parts.append(

@@ -63,8 +63,8 @@ def blocked(ground: Ground, grid: Grid, clearance: float) -> Field:
     """
     sheet = ground.sheet
     low, high = grid.low - 3.0, grid.low + grid.step * np.array(grid.shape) + 3.0
-    near_box = ((sheet.vertices > low) & (sheet.vertices < high)).all(axis=1)
-    used: NDArray[np.bool_] = near_box[sheet.faces].any(axis=1)
+    near_box: NDArray[np.bool_] = np.all((sheet.vertices > low) & (sheet.vertices < high), axis=1)
+    used: NDArray[np.bool_] = np.any(near_box[sheet.faces], axis=1)
     hard = ground.faces_of_teeth()
     teeth = used & hard
     out = _to_teeth(Sheet(sheet.vertices, np.ascontiguousarray(sheet.faces[teeth])), sheet, grid) - np.float32(
