@@ -15,7 +15,7 @@ from desks import served
 pytestmark = pytest.mark.slow
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 AXE = files("axe_playwright_python") / "axe.min.js"
-PAGES = ("/", "/cases/linden-04/chart", "/cases/linden-04/design", "/cases/linden-04/plan", "/cases/linden-04/surgery", "/cases/linden-04/recall", "/cases/linden-04/print", "/cases/sandbar-31/plan", "/cases/nobody/plan")  # fmt: skip
+PAGES = ("/", "/cases/linden-04/chart", "/cases/linden-04/design", "/cases/linden-04/plan", "/cases/linden-04/scan", "/cases/linden-04/surgery", "/cases/linden-04/recall", "/cases/linden-04/print", "/cases/sandbar-31/plan", "/cases/nobody/plan")  # fmt: skip
 
 
 @pytest.fixture(scope="module")

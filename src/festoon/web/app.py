@@ -14,6 +14,7 @@ from festoon import __version__
 from festoon.web import faults
 from festoon.web.api import cases as cases_api
 from festoon.web.api import design as design_api
+from festoon.web.api import files as files_api
 from festoon.web.api import plans as plans_api
 from festoon.web.api import recall as recall_api
 from festoon.web.api import surgery as surgery_api
@@ -28,6 +29,8 @@ from festoon.web.security import App, Guard
 
 LOOK = Path(str(files("festoon.web") / "look"))
 """Style sheet, components and icon: plain files, as they were written."""
+BUILT = Path(str(files("festoon.web") / "built"))
+"""Components with libraries of others, built when the package was installed."""
 _FONTS = Path(str(files("font_source_sans_pro") / "files"))
 
 
@@ -56,7 +59,7 @@ def bare_app(desk: Desk) -> FastAPI:
     app.state.desk = desk
     app.state.pages = Pages()
     faults.install(app)
-    for api in (cases_api, design_api, plans_api, surgery_api, recall_api):
+    for api in (cases_api, design_api, plans_api, surgery_api, recall_api, files_api):
         app.include_router(api.router, prefix="/api", responses=faults.RESPONSES)
     for pages in (cases_pages, case_pages, prints, surgery_pages, recall_pages):
         app.include_router(pages.router, include_in_schema=False)
@@ -70,6 +73,8 @@ def bare_app(desk: Desk) -> FastAPI:
         return FileResponse(LOOK / "icon.svg", media_type="image/svg+xml")
 
     app.mount("/look/fonts", StaticFiles(directory=_FONTS), name="fonts")
+    if BUILT.is_dir():
+        app.mount("/built", StaticFiles(directory=BUILT), name="built")
     app.mount("/look", StaticFiles(directory=LOOK), name="look")
 
     @app.get("/{rest:path}", include_in_schema=False)

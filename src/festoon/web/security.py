@@ -30,7 +30,7 @@ LARGEST_FILE = 512 * 1024 * 1024
 """Bytes of a request that brings a file: a scan, a photograph, a volume."""
 ENTRY = "/enter"
 FORM_HEADER = b"x-festoon-token"
-_OPEN = ("/look/", "/favicon.ico")
+_OPEN = ("/look/", "/built/", "/favicon.ico")
 """Looks only, no records: they may be asked for without the token."""
 _POLICY = "; ".join(
     (

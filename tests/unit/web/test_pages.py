@@ -12,7 +12,7 @@ from desks import client_of, desk_at
 from festoon.records.demo import TITLES
 from festoon.web.desk import PREFERENCES
 
-WAYS = ("chart", "design", "plan", "surgery", "recall", "print")
+WAYS = ("chart", "design", "plan", "scan", "surgery", "recall", "print")
 
 
 @pytest.fixture(scope="module")

@@ -4,3 +4,4 @@ import "/look/chart-entry.js";
 import "/look/level-profile.js";
 import "/look/chair-side.js";
 import "/look/visit-entry.js";
+import "/look/scan-readings.js";

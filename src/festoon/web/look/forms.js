@@ -24,9 +24,14 @@ async function upload(form) {
   location.assign(`/cases/${encodeURIComponent(kept.case)}`);
 }
 
+async function attach(form) {
+  await ask("POST", form.dataset.attach, new FormData(form));
+  location.replace(location.href);
+}
+
 document.addEventListener("submit", async (event) => {
   const form = event.target;
-  const how = form.dataset.api ? send : form.dataset.upload ? upload : null;
+  const how = form.dataset.api ? send : form.dataset.upload ? upload : form.dataset.attach ? attach : null;
   if (!how) return;
   event.preventDefault();
   const button = event.submitter;

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
+from importlib.resources import files
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -16,7 +18,7 @@ from festoon.model.plan import Plan
 from festoon.web.charting import chart_of
 from festoon.web.desk import Desk, DeskHere, PrefersHere, prefers_of
 from festoon.web.handles import handles_of
-from festoon.web.words import N_
+from festoon.web.words import N_, catalogue
 from festoon.workflow import desk as work
 from festoon.workflow.desk import Next
 
@@ -102,3 +104,35 @@ def design(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
 def plan(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     """What is cut where, what stands against it, the arithmetic of every number, signing."""
     return _page(request, "plan.html", opened(desk, case), mid=Site.MIDFACIAL, tooth=Tooth)
+
+
+MESH_WORDS = {
+    "front": N_("front"),
+    "right": N_("right"),
+    "left": N_("left"),
+    "occlusal": N_("occlusal"),
+    "apical": N_("apical"),
+    "right_side": N_("patient's RIGHT"),
+    "left_side": N_("patient's LEFT"),
+    "sides_unknown": N_("right and left are not known before it is measured"),
+    "loading": N_("loading"),
+    "unreadable": N_("this file cannot be shown"),
+    "no_webgl": N_("this browser cannot show it in three dimensions"),
+    "picked": N_("{x}, {y}, {z} mm"),
+}
+
+
+@router.get("/cases/{case}/scan")
+def scan(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> HTMLResponse:
+    """Scans and photographs of a case; a scan is shown and measured."""
+    found = opened(desk, case)
+    translate = catalogue(prefers.language).gettext
+    words = json.dumps({name: translate(text) for name, text in MESH_WORDS.items()}, ensure_ascii=False)
+    return _page(
+        request,
+        "scan.html",
+        found,
+        files=found.desk.known.record.files,
+        mesh_words=words,
+        built=(files("festoon.web") / "built" / "app.js").is_file(),
+    )

@@ -1,0 +1,102 @@
+"""Routes of files: a scan or photograph attached to a case, given back, and a scan measured."""
+
+from __future__ import annotations
+
+import base64
+import tempfile
+from pathlib import Path
+from typing import Annotated
+
+from fastapi import APIRouter, UploadFile
+from fastapi import Path as InPath
+from fastapi.responses import FileResponse, Response
+from pydantic import BaseModel
+
+from festoon.model.quantities import Readings
+from festoon.scan.raw import Unit
+from festoon.scan.teeth import Jaw
+from festoon.store import looking
+from festoon.store.errors import UnknownRecordError
+from festoon.web.api.cases import Body, CaseId
+from festoon.web.desk import Desk, DeskHere
+from festoon.workflow import measuring_scan, records
+
+router = APIRouter(tags=["files"])
+Sha256 = Annotated[str, InPath(pattern="^[0-9a-f]{64}$")]
+SCANS = (".stl", ".ply", ".obj", ".3mf")
+
+
+class Attached(BaseModel):
+    """A file that was kept, and what was taken out of it."""
+
+    sha256: str
+    removed: list[str]
+
+
+class MeasureWanted(Body):
+    """How a scan is read; what is absent is found and said."""
+
+    unit: Unit | None = None
+    jaw: Jaw | None = None
+
+
+class Measured(BaseModel):
+    """What a scan says. Nothing of it is in the case yet."""
+
+    readings: Readings
+    notes: list[str]
+    """What was put right, and what to confirm."""
+    frame: list[float]
+    """16 numbers, row by row, from the file's millimetres to the arch frame."""
+    jaw: str
+    picture: str
+    """The traced scan as PNG, base64."""
+
+
+@router.post("/cases/{case}/files", status_code=201)
+def attach(desk: DeskHere, case: CaseId, file: UploadFile) -> Attached:
+    """Keep a file for a case, without identity; what cannot be cleaned of it is not kept."""
+    suffix = Path(file.filename or "").suffix.lower()[:6]
+    kind = f"scan{suffix}" if suffix in SCANS else "photograph"
+    looking.open_case(desk.store, case)
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / f"file{suffix}"
+        with place.open("wb") as out:
+            while part := file.file.read(1 << 20):
+                out.write(part)
+        sha256, removed = records.attach(desk.store, case, place, kind=kind, by=desk.by, why="attached in the app")
+    return Attached(sha256=sha256, removed=list(removed))
+
+
+@router.get("/cases/{case}/files/{sha256}", response_class=FileResponse)
+def give(desk: DeskHere, case: CaseId, sha256: Sha256) -> Response:
+    """The bytes of a file of this case."""
+    _kind(desk, case, sha256)
+    return FileResponse(desk.store.files.path(sha256), media_type="application/octet-stream")
+
+
+@router.post("/cases/{case}/files/{sha256}/measure")
+def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted) -> Measured:
+    """Measure a scan of this case; seconds for a large one."""
+    suffix = _kind(desk, case, sha256).removeprefix("scan")
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / f"scan{suffix}"
+        place.write_bytes(desk.store.files.get(sha256))
+        with desk.planning:
+            made = measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case)
+            written = measuring_scan.write_measured(made, Path(folder) / "out")
+        picture = next(path for path in written if path.suffix == ".png").read_bytes()
+    return Measured(
+        readings=made.readings,
+        notes=list(made.notes),
+        frame=[float(number) for row in made.arch.frame.from_file for number in row],
+        jaw=made.arch.division.jaw,
+        picture=base64.b64encode(picture).decode(),
+    )
+
+
+def _kind(desk: Desk, case: str, sha256: str) -> str:
+    for file in looking.open_case(desk.store, case).files:
+        if file.sha256 == sha256:
+            return file.kind
+    raise UnknownRecordError(f"case {case} has no such file")
