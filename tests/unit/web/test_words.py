@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import collect_words
-
 from festoon.web.words import catalogue, languages
 
 
