@@ -82,3 +82,12 @@ def test_a_visit_is_held_against_the_band_and_says_why_no_crown_yet(client: Test
     page = client.get("/cases/linden-04/recall").text
     assert "not yet" in page
     assert "Margins over time" in page
+
+
+@pytest.mark.parametrize("name", ["record", "letter-colleague", "letter-laboratory", "letter-patient"])
+def test_what_is_handed_out_after_a_surgery_is_printed(client: TestClient, name: str) -> None:
+    """A PDF each, also of a surgery in which nothing was read yet."""
+    answer = client.get(f"/cases/linden-04/print/surgery-1/{name}.pdf")
+    assert answer.status_code == 200, answer.text[:400]
+    assert answer.content.startswith(b"%PDF")
+    assert f"/print/surgery-1/{name}.pdf" in client.get("/cases/linden-04/print").text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tempfile
+from pathlib import Path
 from typing import Literal
 
 from fastapi import APIRouter, Request
@@ -9,9 +11,13 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.exceptions import HTTPException
 
 from festoon.drawings.profile import draw_profile
+from festoon.reports.letter import READERS, Reader
+from festoon.store import chairside
 from festoon.web.desk import DeskHere, PrefersHere
 from festoon.web.pages.case import opened
 from festoon.workflow.planning import sheet_of
+from festoon.workflow.surgery import Surgery
+from festoon.workflow.surgery_papers import write_letters, write_record
 
 router = APIRouter()
 
@@ -20,7 +26,10 @@ router = APIRouter()
 def prints(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     """What can be printed."""
     found = opened(desk, case)
-    page: HTMLResponse = request.app.state.pages.render(request, "print.html", **found.context, svg="")
+    surgeries = chairside.surgeries_of(desk.store, case)
+    page: HTMLResponse = request.app.state.pages.render(
+        request, "print.html", **found.context, svg="", surgeries=surgeries, readers=READERS
+    )
     return page
 
 
@@ -62,3 +71,24 @@ def plan_file(desk: DeskHere, case: str) -> Response:
         media_type="application/json",
         headers={"content-disposition": f'attachment; filename="{case}-plan.json"'},
     )
+
+
+@router.get("/cases/{case}/print/surgery-{number}/record.pdf")
+def record(desk: DeskHere, case: str, number: int, paper: Literal["a4", "letter"] = "a4") -> Response:
+    """The record of a surgery, one page."""
+    with tempfile.TemporaryDirectory() as folder, desk.planning:
+        written = write_record(desk.store, Surgery(case, number), Path(folder), paper=paper)
+        return _pdf(written, f"{case}-surgery-{number}")
+
+
+@router.get("/cases/{case}/print/surgery-{number}/letter-{reader}.pdf")
+def letter(desk: DeskHere, case: str, number: int, reader: Reader, paper: Literal["a4", "letter"] = "a4") -> Response:
+    """A letter to one reader, with what was planned, cut, sutured and healed."""
+    with tempfile.TemporaryDirectory() as folder, desk.planning:
+        (written,) = write_letters(desk.store, Surgery(case, number), Path(folder), (reader,), paper=paper)
+        return _pdf(written, f"{case}-letter-{reader}")
+
+
+def _pdf(path: Path, name: str) -> Response:
+    headers = {"content-disposition": f'inline; filename="{name}.pdf"'}
+    return Response(path.read_bytes(), media_type="application/pdf", headers=headers)
