@@ -200,7 +200,7 @@ def _type(annotation: Any) -> str:
     if origin is dict:
         return f"table from {_type(arguments[0])} to {_type(arguments[1])}"
     if annotation is Quantity:
-        return "[quantity](#quantities)"
+        return "[quantity](readings.md#quantities)"
     if isinstance(annotation, type) and issubclass(annotation, Enum | BaseModel):
         return f"[{_spoken(annotation.__name__).lower()}](#{_spoken(annotation.__name__).lower().replace(' ', '-')})"
     return _PLAIN[annotation]
