@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from festoon.model.case import Case, SiteChart, Status, ToothChart
 from festoon.model.dentition import Site, Tooth, as_seen
-from festoon.model.reading import Reading
+from festoon.model.reading import Datum, Reading
 from festoon.web.desk import Prefers
 from festoon.web.words import N_
 
@@ -36,8 +36,9 @@ class Entry:
     """What stands there now."""
     said: str
     """Error, method and day of what stands there."""
-    is_single: bool
-    """False where several readings stand there: they are shown and not typed over."""
+    can_be_typed: bool
+    """False where several readings stand there, or one from another datum than the edge visible today: a number typed over it
+    would silently mean something else."""
 
 
 @dataclass(frozen=True)
@@ -115,4 +116,5 @@ def _entry(path: str, label: str, readings: tuple[Reading, ...]) -> Entry:
         for reading in readings
     )
     text = f"{readings[0].value:g}" if len(readings) == 1 else " | ".join(f"{r.value:g}" for r in readings)
-    return Entry(path, label, text, said, len(readings) <= 1)
+    is_plain = len(readings) <= 1 and all(r.datum in (None, Datum.PRESENT_EDGE) for r in readings)
+    return Entry(path, label, text, said, is_plain)

@@ -82,3 +82,18 @@ def test_what_can_be_printed_is_made(client: TestClient, path: str, kind: str) -
     answer = client.get(f"/cases/linden-04/print/{path}")
     assert answer.headers["content-type"].startswith(kind)
     assert len(answer.content) > 10_000
+
+
+def test_a_level_from_another_edge_is_not_typed_over(tmp_path: Path) -> None:
+    """A bare number is from the edge visible today: over a level from the planned edge it would be wrong by the extension."""
+    own = client_of(desk_at(tmp_path))
+    own.post("/api/demo-cases")
+    path = "teeth.11.sites.midfacial.cej_mm"
+    planned = {"value": 10.4, "datum": "planned_edge", "method": "scan"}
+    assert own.patch("/api/cases/linden-04", json={"base": 1, "changes": {path: planned}}).status_code == 200
+    page = own.get("/cases/linden-04/chart").text
+    field = next(tag for tag in re.findall(r"<input[^>]*>", page) if path in tag)
+    other = next(tag for tag in re.findall(r"<input[^>]*>", page) if "teeth.21.sites.midfacial.cej_mm" in tag)
+    assert "readonly" in field
+    assert "planned edge" in field
+    assert "readonly" not in other
