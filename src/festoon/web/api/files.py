@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import tempfile
 from pathlib import Path
 from typing import Annotated
@@ -10,16 +11,17 @@ from typing import Annotated
 from fastapi import APIRouter, UploadFile
 from fastapi import Path as InPath
 from fastapi.responses import FileResponse, Response
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
 from festoon.model.quantities import Readings
 from festoon.scan.raw import Unit
 from festoon.scan.teeth import Jaw
 from festoon.store import looking
 from festoon.store.errors import UnknownRecordError
-from festoon.web.api.cases import Body, CaseId
+from festoon.web.api.cases import Body, CaseId, Kept
 from festoon.web.desk import Desk, DeskHere
 from festoon.workflow import measuring_scan, records
+from festoon.workflow.taking_readings import take_readings
 
 router = APIRouter(tags=["files"])
 Sha256 = Annotated[str, InPath(pattern="^[0-9a-f]{64}$")]
@@ -93,6 +95,33 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
         jaw=made.arch.division.jaw,
         picture=base64.b64encode(picture).decode(),
     )
+
+
+class TakeWanted(Body):
+    """Readings to be taken into the chart, as they were looked at."""
+
+    base: int = Field(ge=0)
+    """The version that was looked at."""
+    readings: Readings
+    at: dt.date | None = None
+    """The day on which the scan or photograph was taken, for readings that do not say one."""
+    why: str = Field(default="readings taken into the chart", min_length=3, max_length=500)
+
+
+class Taken(Kept):
+    """What was kept, and what was left out."""
+
+    left: list[str]
+    """Why a reading stayed outside, in words."""
+
+
+@router.post("/cases/{case}/readings")
+def take(desk: DeskHere, case: CaseId, wanted: TakeWanted) -> Taken:
+    """Take readings into the chart of a case, beside those of other methods and days; a new version is kept."""
+    saved, left = take_readings(
+        desk.store, case, wanted.base, wanted.readings.readings, at=wanted.at, by=desk.by, why=wanted.why
+    )
+    return Taken(version=saved.version, notes=list(saved.notes), left=list(left))
 
 
 def _kind(desk: Desk, case: str, sha256: str) -> str:
