@@ -16,10 +16,11 @@ from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.editing import edited
+from festoon.records.merging import begun_case
 from festoon.store import keeping, looking
 from festoon.store.store import Store
 from festoon.workflow.planning import plan_of
-from festoon.workflow.records import CaseKnown, case_known
+from festoon.workflow.records import CaseKnown, case_known, chart_readings
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _WENT = re.compile(r"(undo|redo): back to version (\d+)")
@@ -227,8 +228,9 @@ def save_changes(store: Store, case: str, base: int, changes: Mapping[str, Any],
 
 def _version(store: Store, case: str, number: int) -> Case:
     if number == 0:
-        desk = open_on_desk(store, case)
-        return desk.case
+        # Without the readings that are kept beside it: they are laid in whenever it is opened, and would count twice.
+        record = looking.open_case(store, case)
+        return begun_case(case, chart_readings(record.readings, case))
     return Case.model_validate_json(looking.version_of(store, case, number))
 
 

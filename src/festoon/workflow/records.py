@@ -89,7 +89,12 @@ def read_table(path: Path, chosen: ColumnMap, *, sheet: str | None = None) -> Ta
     InputRefusedError
         If the file is no table at all.
     """
-    intake, faults = table_intake(path.read_bytes(), path.name, chosen, sheet=sheet)
+    return read_table_bytes(path.read_bytes(), path.name, chosen, sheet=sheet)
+
+
+def read_table_bytes(data: bytes, name: str, chosen: ColumnMap, *, sheet: str | None = None) -> TableRead:
+    """The same for the bytes of a file. See :func:`read_table`."""
+    intake, faults = table_intake(data, name, chosen, sheet=sheet)
     within = chosen.attachment_within_mm
     broken = tuple(broken_sums(intake.readings, within))
     return TableRead(
