@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ import numpy as np
 
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.case import Case, Status
-from festoon.model.dentition import Site, Tooth
+from festoon.model.dentition import Site
 from festoon.model.plan import Plan
 from festoon.records.casefile import read_case
 from festoon.records.writing import write_whole
@@ -24,13 +24,14 @@ from festoon.scan.raw import Unit
 from festoon.scan.read_3mf import read_3mf
 from festoon.scan.surface import read_surface
 from festoon.scan.teeth import Jaw
-from festoon.scan.trace import TracedArch, trace_scan
+from festoon.scan.trace import trace_scan
 from festoon.template.files import read_back_stl
 from festoon.template.inputs import CLEARANCE, GRID, WALL, Kind, Sheet, ToothOnScan, Wish
 from festoon.template.make import CannotBuildError, Template, kind_for, make_template, treated_teeth
 from festoon.template.picture import Look, render
 from festoon.template.targets import halves
 from festoon.workflow.planning import plan_of
+from festoon.workflow.teeth_on_scan import from_frames, traced
 
 OLD_SCAN_MM = 1.0
 """Scan and chart further apart than this on a midfacial margin: edge, restoration or place may have changed since (the limit at
@@ -66,6 +67,8 @@ class TemplateOrder:
     jaw: Jaw | None = None
     frames: Path | None = None
     """A frames.json of ``festoon measure scan``, perhaps corrected by hand, instead of tracing anew."""
+    scan_name: str | None = None
+    """What the scan is called on the sheet; None: the name of its file."""
     scanned_at: dt.date | None = None
     clearance: float = CLEARANCE
     wall: float = WALL
@@ -120,7 +123,7 @@ class TemplateResult:
                     "name": p.part.name,
                     "printable": p.printable,
                     "checks": [
-                        {"name": c.name, "passed": c.passed, "measured": c.measured, "wanted": c.wanted, "where": c.where, "value": _number(c.value)}
+                        {"name": c.name, "title": c.title, "passed": c.passed, "measured": c.measured, "wanted": c.wanted, "where": c.where, "value": _number(c.value)}
                         for c in p.checks
                     ],
                 }
@@ -139,39 +142,137 @@ def _number(value: float | None) -> float | None:
     return None if value is None or not np.isfinite(value) else round(float(value), 5)
 
 
-def template_of_case(
-    case_file: Path, scan_file: Path, order: TemplateOrder, tell: Callable[[str], None] = lambda _: None
-) -> TemplateResult:
-    """Plan a case and make its template over a scan.
+class StoppedError(Exception):
+    """Whoever asked for a template no longer wants it; nothing was written."""
+
+
+@dataclass(frozen=True)
+class TemplateFiles:
+    """A template as it is handed out."""
+
+    result: TemplateResult
+    files: dict[str, bytes]
+    """By name: the parts (none of them unless every part passed every check), pictures, ``checks.json`` and ``sheet.pdf``."""
+
+    @property
+    def printable(self) -> bool:
+        """True when every part passed every check, so that the files hold the parts."""
+        return self.result.printable
+
+
+def template_files(
+    plan: Plan,
+    case: Case,
+    scan_file: Path,
+    order: TemplateOrder,
+    *,
+    tell: Callable[[float, str], None] = lambda _share, _what: None,
+    is_stopped: Callable[[], bool] = lambda: False,
+    notes: Sequence[str] = (),
+) -> TemplateFiles:
+    """The whole job in one call, in memory: parts, checks, pictures and sheet of a plan over a scan.
+
+    Parameters
+    ----------
+    plan : Plan
+        A draft or a signed one.
+    case : Case
+        The case the plan was made from: it says which teeth may bear the part and what changed when.
+    scan_file : Path
+        STL, PLY, OBJ or 3MF; the ending says which.
+    order : TemplateOrder
+    tell : callable
+        Is told the share of the steps that are done, 0 to 1, and what is being done, in words.
+    is_stopped : callable
+        Asked before every step, seconds apart; True ends the job.
+    notes : sequence of str
+        What is to be said beside what is found.
 
     Raises
     ------
     InputRefusedError
-        If case or scan cannot be used, the scan does not fit the chart, or no part can be made; every reason is named.
+        If the scan cannot be used or does not fit the chart, or no part can be made; every reason is named.
+    StoppedError
+        If ``is_stopped`` said so.
+    """
+    parts = 2 if (order.kind or kind_for(plan)[0]) == "two-piece" else 1
+    step = _Steps(len(plan.teeth) + _STEPS + 3 * parts, tell, is_stopped)
+    result = template_of_plan(plan, case, scan_file, order, step, notes)
+    files = _files_of(result, step)
+    tell(1.0, "done")
+    return TemplateFiles(result, files)
+
+
+_STEPS = 6
+"""Steps beside those of each tooth and part: the scan read, its lie, its teeth, the axis, pictures, the sheet."""
+
+
+class _Steps:
+    """Counts steps and asks before each whether to go on."""
+
+    def __init__(self, expected: int, tell: Callable[[float, str], None], is_stopped: Callable[[], bool]) -> None:
+        self._expected, self._tell, self._is_stopped = expected, tell, is_stopped
+        self._done = 0
+
+    def __call__(self, what: str) -> None:
+        if self._is_stopped():
+            raise StoppedError(f"stopped before: {what}")
+        self._tell(min(self._done / self._expected, 0.99), what)
+        self._done += 1
+
+
+def template_of_case(
+    case_file: Path, scan_file: Path, order: TemplateOrder, tell: Callable[[str], None] = lambda _: None
+) -> TemplateResult:
+    """Plan a case file and make its template over a scan; see :func:`template_of_plan`.
+
+    Raises
+    ------
+    InputRefusedError
+        If case or scan cannot be used; every reason is named.
     SolverError
         If the solver fails.
     """
     file = read_case(case_file)
-    plan = plan_of(file)
+    return template_of_plan(plan_of(file), file.case, scan_file, order, tell, file.notes)
+
+
+def template_of_plan(
+    plan: Plan,
+    case: Case,
+    scan_file: Path,
+    order: TemplateOrder,
+    tell: Callable[[str], None] = lambda _: None,
+    said: Sequence[str] = (),
+) -> TemplateResult:
+    """Make the parts of a plan over a scan and check them; nothing is written. Parameters as in :func:`template_files`.
+
+    Raises
+    ------
+    InputRefusedError
+        If the scan cannot be used or does not fit the chart, or no part can be made; every reason is named.
+    """
+    scan = order.scan_name or scan_file.name
+    dates = _dates(case, order, scan)
     tell("reading the scan")
     surface = read_surface(scan_file, order.unit)
     if order.frames is None:
         arch = trace_scan(surface, order.jaw, None, tell)
-        surface, teeth, found = arch.surface, _traced(arch), list(arch.notes)
+        surface, teeth, found = arch.surface, traced(arch), list(arch.notes)
     else:
         surface = find_lie(surface)[1]
         teeth, found = (
-            _from_frames(order.frames),
+            from_frames(order.frames),
             [f"tooth frames and margins from {order.frames.name}, not traced anew"],
         )
-    notes = [*file.notes, *surface.report, *found, *_dates(file.case, order, scan_file)]
+    notes = [*said, *surface.report, *found, *dates]
     if not plan.for_surgery:
         notes.append("the plan is NOT FOR SURGERY: " + "; ".join(plan.not_for_surgery_because))
     kind, why = kind_for(plan)
     if order.kind is not None and order.kind != kind:
         why = f"chosen by the user; the plan would have had {kind}: {why}"
     kind = order.kind or kind
-    _fits_chart(plan, teeth, scan_file)
+    _fits_chart(plan, teeth, scan)
     wish = Wish(
         order.clearance,
         order.wall,
@@ -182,13 +283,13 @@ def template_of_case(
     )
     try:
         made = make_template(
-            plan, Sheet(surface.vertices, surface.faces), teeth, kind, wish, _unsound(file.case), _READERS, tell
+            plan, Sheet(surface.vertices, surface.faces), teeth, kind, wish, _unsound(case), _READERS, tell
         )
     except CannotBuildError as why_not:
         raise _refused(
-            scan_file.name, str(why_not), "a field with sound teeth beyond both its ends, all on the scan"
+            scan, str(why_not), "a field with sound teeth beyond both its ends, all on the scan"
         ) from why_not
-    return TemplateResult(plan, made, why, scan_file.name, tuple(dict.fromkeys([*notes, *made.notes])), order)
+    return TemplateResult(plan, made, why, scan, tuple(dict.fromkeys([*notes, *made.notes])), order)
 
 
 def write_template(
@@ -198,73 +299,33 @@ def write_template(
 
     Parts go in only when every part passed every check: half a template must not be printed.
     """
+    files = _files_of(result, tell)
+    for part in result.template.parts:  # a part of an earlier run must not stand beside checks that it did not pass
+        for ending in ("stl", "3mf"):
+            if (name := f"{part.part.name}.{ending}") not in files:
+                (folder / name).unlink(missing_ok=True)
+    return write_whole(folder, files)
+
+
+def _files_of(result: TemplateResult, tell: Callable[[str], None]) -> dict[str, bytes]:
     made = result.template
     files: dict[str, bytes] = {}
     if made.printable:
         for part in made.parts:
             files |= part.files
-    tell("pictures")
     pictures = {}
     for made_part in made.parts:
+        tell(f"pictures of {made_part.part.name}")
         for look in _LOOKS:
             pictures[f"{made_part.part.name}-{look}.png"] = render(made.ground, made_part.part, look, width=1100)
     files |= pictures
     files["checks.json"] = result.as_json().encode()
     tell("sheet")
     files["sheet.pdf"] = template_sheet(result.about(), pictures, result.order.paper)
-    for part in made.parts:  # a part of an earlier run must not stand beside checks that it did not pass
-        if not made.printable:
-            for ending in ("stl", "3mf"):
-                (folder / f"{part.part.name}.{ending}").unlink(missing_ok=True)
-    return write_whole(folder, files)
+    return files
 
 
-def _traced(arch: TracedArch) -> dict[str, ToothOnScan]:
-    turn = arch.frame.from_file[:3, :3]
-    out = {}
-    for tooth, one in arch.teeth.items():
-        f = one.frame
-        out[tooth.fdi] = ToothOnScan(
-            tooth.fdi, arch.frame.to_file(f.edge[None])[0], f.axis @ turn, f.facial @ turn, f.distal @ turn, f.middle,
-            arch.frame.to_file(one.margin),
-            f.width,
-        )  # fmt: skip
-    return out
-
-
-def _from_frames(path: Path) -> dict[str, ToothOnScan]:
-    """Teeth of a frames.json as ``festoon measure scan`` writes it."""
-    try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-        matrix = np.array(data["file_mm_to_arch"], dtype=float)
-        out = {}
-        for fdi, tooth in data["teeth"].items():
-            Tooth(fdi)
-            frame = np.array(tooth["tooth_to_arch"], dtype=float)
-            margin = np.array(tooth["margin_mm"], dtype=float)
-            if frame.shape != (4, 4) or margin.ndim != 2 or margin.shape[1] != 3 or len(margin) < 12:
-                raise ValueError(f"teeth.{fdi}: a 4 x 4 matrix and at least 12 points are needed")
-            across = (margin - frame[:3, 3]) @ frame[:3, 0]
-            middle = float(tooth.get("mid_width_mm", (across.max() + across.min()) / 2))
-            width = float(tooth.get("width_mm", np.ptp(across)))
-            out[fdi] = ToothOnScan(fdi, frame[:3, 3], frame[:3, 2], frame[:3, 1], frame[:3, 0], middle, margin, width)
-    except (KeyError, TypeError, ValueError) as wrong:
-        raise InputRefusedError(
-            [
-                Fault(
-                    path.name,
-                    "",
-                    str(wrong),
-                    "frames.json as festoon measure scan writes it",
-                    "Write it anew and correct that one.",
-                )
-            ]
-        ) from wrong
-    back = np.linalg.inv(matrix)
-    return {fdi: tooth.moved(back[:3, :3], back[:3, 3]) for fdi, tooth in out.items()}
-
-
-def _dates(case: Case, order: TemplateOrder, scan: Path) -> list[str]:
+def _dates(case: Case, order: TemplateOrder, scan: str) -> list[str]:
     """A scan older than the chart is refused; an unknown day is said."""
     if order.scanned_at is None:
         return ["day of the scan unknown: make sure that no edge, restoration or tooth position has changed since"]
@@ -275,7 +336,7 @@ def _dates(case: Case, order: TemplateOrder, scan: Path) -> list[str]:
     later = [f"{what} on {day}" for what, day in changes if day is not None and day > order.scanned_at]
     if later:
         raise _refused(
-            scan.name, f"scanned on {order.scanned_at}, but {', '.join(later)}", "a scan no older than the last change"
+            scan, f"scanned on {order.scanned_at}, but {', '.join(later)}", "a scan no older than the last change"
         )
     if case.examined_at is None:
         return [
@@ -284,7 +345,7 @@ def _dates(case: Case, order: TemplateOrder, scan: Path) -> list[str]:
     return []
 
 
-def _fits_chart(plan: Plan, teeth: dict[str, ToothOnScan], scan: Path) -> None:
+def _fits_chart(plan: Plan, teeth: dict[str, ToothOnScan], scan: str) -> None:
     """Present margins of the chart against those of the scan, midfacially, on every tooth that is treated."""
     treated = frozenset(treated_teeth(plan))
     off = []
@@ -302,7 +363,7 @@ def _fits_chart(plan: Plan, teeth: dict[str, ToothOnScan], scan: Path) -> None:
             off.append(f"{site.tooth} {charted:.1f} mm in the chart, {seen:.1f} mm on the scan")
     if off:
         raise _refused(
-            scan.name,
+            scan,
             "midfacial margins " + "; ".join(off),
             f"the two within {OLD_SCAN_MM:g} mm",
             "An edge, a restoration or a tooth's place has changed since the scan, or the trace is wrong: "
