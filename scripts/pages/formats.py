@@ -237,13 +237,13 @@ def member_words(enum: type[Enum]) -> dict[str, str]:
 
 
 def _quantities() -> Iterator[str]:
-    yield "What was read, by its trade name. A level must say its datum; nothing else has one. Unit: always mm.\n\n"
+    yield "What was read, by its trade name. A level must say its datum; nothing else has one. Unit: mm, but degrees for an angle and 1 for a ratio.\n\n"
     yield table(
         ("quantity", "kind", "key in the case file", "definition"),
         (
             (
                 code(quantity.value),
-                "level" if quantity.is_level else "length",
+                "level" if quantity.is_level else {"mm": "length", "deg": "angle", "1": "ratio"}[quantity.unit],
                 code(quantity.case_key) if quantity.case_key else "derived",
                 cell(quantity.definition),
             )

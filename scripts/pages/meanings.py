@@ -40,8 +40,7 @@ MEANINGS: dict[str, str] = {
     "ToothChart.sites": "Readings by site; what is not listed was not measured.",
     "PolicyChoice.presets": "Which published answer is taken where papers disagree.",
     # Readings -------------------------------------------------------------------------------------------------------
-    "QuantityReading.value": "The value in mm.",
-    "QuantityReading.unit": "Always mm; another unit is refused, not converted in silence.",
+    "QuantityReading.value": "The value, in the unit of its quantity.",
     # The plan -------------------------------------------------------------------------------------------------------
     "Plan.case": "Pseudonymous id of the case.",
     "Plan.purpose": "Purpose of the case; a tooth may have its own.",

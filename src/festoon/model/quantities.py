@@ -33,6 +33,10 @@ FRAME_DEFINITIONS = {
 """What the definitions of the quantities rest on."""
 
 
+Unit = Literal["mm", "1", "deg"]
+"""Unit of a reading."""
+
+
 class Quantity(StrEnum):
     """What was read, by its trade name: name, definition, key of the case file (None where the file derives it)."""
 
@@ -160,11 +164,40 @@ class Quantity(StrEnum):
         "Incisal edge in the arch frame, apical positive.",
         "edge_height_mm",
     )
+    CROWN_RATIO = (
+        "crown_ratio",
+        "Crown width divided by crown length, both of one source.",
+        None,
+    )
+    MIDLINE_SHIFT = (
+        "midline_shift",
+        "Distance of the contact between the centrals from the facial midline, at right angles to it, positive to the patient's left.",
+        "midline_shift_mm",
+    )
+    OCCLUSAL_CANT = (
+        "occlusal_cant",
+        "Angle of the line through the edge points of a tooth and its contralateral (the furthest back that were read) to "
+        "the declared horizontal, positive when the patient's left is higher.",
+        "occlusal_cant_deg",
+    )
+    GINGIVAL_DISPLAY = (
+        "gingival_display",
+        "Gingiva shown at full smile: from the zenith to the border of the lip over this tooth, along the axis; negative "
+        "where the lip covers the crown.",
+        "gingival_display_mm",
+    )
+    REST_DISPLAY = (
+        "rest_display",
+        "Crown shown with the lips at rest: from the edge point to the border of the lip over this tooth, along the axis.",
+        "rest_display_mm",
+    )
 
     @property
-    def unit(self) -> str:
-        """Always mm."""
-        return "mm"
+    def unit(self) -> Unit:
+        """Millimetres; degrees for an angle; 1 for a ratio."""
+        if self is Quantity.CROWN_RATIO:
+            return "1"
+        return "deg" if self is Quantity.OCCLUSAL_CANT else "mm"
 
     @property
     def is_level(self) -> bool:
@@ -181,9 +214,10 @@ class QuantityReading(Frozen):
     """Absent for what belongs to the whole tooth."""
     quantity: Quantity
     value: FiniteFloat
-    unit: Literal["mm"] = "mm"
+    unit: Unit = "mm"
+    """That of the quantity; another is refused, never converted in silence."""
     se: Annotated[FiniteFloat, Field(gt=0)] | None = None
-    """Standard error in mm; absent means the published error of the method is used."""
+    """Standard error in the same unit; absent means the published error of the method is used."""
     method: Method | None = None
     datum: Datum | None = None
     """From what a level was read; levels only."""
@@ -193,6 +227,12 @@ class QuantityReading(Frozen):
     """Who read it, as a pseudonymous code."""
     flag: str | None = None
     """A remark of the reader, shown beside the number."""
+
+    @model_validator(mode="after")
+    def _unit_of_the_quantity(self) -> QuantityReading:
+        if self.unit != self.quantity.unit:
+            raise ValueError(f"{self.quantity} has the unit {self.quantity.unit}, not {self.unit}")
+        return self
 
     @model_validator(mode="after")
     def _datum_for_levels_only(self) -> QuantityReading:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -22,6 +23,18 @@ _MIRRORED = frozenset({2, 4, 5, 7})
 LARGEST_PX = 80_000_000
 """Cap on the number of pixels: 240 MB as 8-bit colour. A setting of ours, no source."""
 _FORMATS = ("JPEG", "PNG", "TIFF", "HEIF", "WEBP")
+_EXIF_IFD, _GPS_IFD = 0x8769, 0x8825
+_FOCAL_35 = 0xA405
+_FILM_MM = 36.0
+"""Width of the film to which the equivalent focal length refers (Exif 2.32, FocalLengthIn35mmFilm)."""
+_TELLING = {
+    0x010E: "description", 0x010F: "maker", 0x0110: "device", 0x0131: "software", 0x0132: "date and time", 0x013B: "artist",
+    0x013C: "host computer", 0x8298: "copyright", 0x9003: "date and time", 0x9004: "date and time", 0x927C: "maker's notes",
+    0x9286: "comment", 0xA420: "image id", 0xA430: "owner", 0xA431: "serial number of the camera",
+    0xA433: "lens maker", 0xA434: "lens", 0xA435: "serial number of the lens",
+}  # fmt: skip
+"""Exif tags that tell of a person, a place, a time or a device."""
+_BLOCKS = {"xmp": "XMP", "XML:com.adobe.xmp": "XMP", "photoshop": "IPTC", "comment": "comment", "Comment": "comment"}
 
 
 @dataclass(frozen=True)
@@ -33,6 +46,12 @@ class Photo:
     """sRGB, shape (height, width, 3); (0, 0) is the middle of the upper left pixel."""
     notes: tuple[str, ...]
     """What was done to the file's picture, in words."""
+    sha256: str = ""
+    """Of the file's bytes."""
+    removed: tuple[str, ...] = ()
+    """Names of what the file says of person, place, time and device and the pixels no longer carry."""
+    focal_px: float | None = None
+    """Focal length in pixels of this grid, where the file says one; None: unknown, never guessed here."""
 
 
 def read_photo(file: Path, mirrored: Literal["as_tagged", "ignored"] | None = None) -> Photo:
@@ -51,18 +70,42 @@ def read_photo(file: Path, mirrored: Literal["as_tagged", "ignored"] | None = No
         If the file is no such picture, is damaged, is too large, has several pages, or mirrors and nobody said what to do.
     """
     try:
-        with Image.open(io.BytesIO(file.read_bytes()), formats=_FORMATS) as opened:
+        data = file.read_bytes()
+        with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
             if opened.width * opened.height > LARGEST_PX:
                 size = f"{opened.width} x {opened.height} pixels"
                 raise _refused(file, size, f"at most {LARGEST_PX // 1_000_000} megapixels", "Export a smaller copy.")
             if opened.format == "TIFF" and getattr(opened, "n_frames", 1) > 1:
                 raise _refused(file, f"{getattr(opened, 'n_frames', 1)} pages", "one picture", "Export the page alone.")
-            if opened.format == "HEIF":
-                return _upright_heif(file, opened)
-            return _upright(file, opened, mirrored)
+            removed, focal = removed_from(opened), _focal_px(opened)
+            photo = _upright_heif(file, opened) if opened.format == "HEIF" else _upright(file, opened, mirrored)
+            return replace(photo, sha256=hashlib.sha256(data).hexdigest(), removed=removed, focal_px=focal)
     except (UnidentifiedImageError, Image.DecompressionBombError, OSError, SyntaxError) as wrong:
         what = f"no picture that can be read ({type(wrong).__name__})"
         raise _refused(file, what, "JPEG, PNG, TIFF, HEIC or WebP", "Export the photograph again.") from wrong
+
+
+def removed_from(opened: Image.Image) -> tuple[str, ...]:
+    """Names of what an opened file says of person, place, time and device. Only pixels go on: all of it is dropped."""
+    exif = opened.getexif()
+    tags: dict[int, object] = {**exif, **exif.get_ifd(_EXIF_IFD)}
+    found = [name for tag, name in _TELLING.items() if tags.get(tag)]
+    if exif.get_ifd(_GPS_IFD):
+        found.append("place (GPS)")
+    found += [name for key, name in _BLOCKS.items() if opened.info.get(key)]
+    if opened.format == "PNG":
+        found += [f"text {key!r}" for key in getattr(opened, "text", {}) if key not in _BLOCKS]
+    return tuple(dict.fromkeys(found))
+
+
+def _focal_px(opened: Image.Image) -> float | None:
+    """From the equivalent focal length alone: it counts the whole frame's width; a cropped copy keeps the tag and makes it wrong."""
+    said = opened.getexif().get_ifd(_EXIF_IFD).get(_FOCAL_35)
+    try:
+        focal = float(said or 0)
+    except (TypeError, ValueError):
+        return None
+    return focal / _FILM_MM * max(opened.size) if focal > 0 else None
 
 
 def _upright_heif(file: Path, opened: Image.Image) -> Photo:
@@ -74,7 +117,7 @@ def _upright_heif(file: Path, opened: Image.Image) -> Photo:
     photo = _upright(file, opened, None)
     if copy == 1:
         return photo
-    return Photo(photo.name, photo.pixels, (*photo.notes, f"HEIC: turned as the container says (Exif copy: {copy})"))
+    return replace(photo, notes=(*photo.notes, f"HEIC: turned as the container says (Exif copy: {copy})"))
 
 
 def _upright(file: Path, opened: Image.Image, mirrored: str | None) -> Photo:
@@ -104,6 +147,12 @@ def _upright(file: Path, opened: Image.Image, mirrored: str | None) -> Photo:
 
 
 def _eight_bit(picture: Image.Image, notes: list[str]) -> Image.Image:
+    if picture.mode in ("I", "F"):
+        values = np.asarray(picture, dtype=np.float64)
+        if not (np.isfinite(values).all() and values.min() >= 0 and 255 < values.max() <= 65535):
+            raise OSError("numbers whose white is not known")
+        notes.append("16 bit brought to 8 bit")
+        return Image.fromarray((values * 255 / 65535).astype(np.uint8))
     if not picture.mode.startswith("I;16"):
         return picture
     notes.append("16 bit brought to 8 bit")

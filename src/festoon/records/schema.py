@@ -91,11 +91,20 @@ def readings_schema() -> Schema:
     reading["if"] = {"properties": {"quantity": {"enum": levels}}, "required": ["quantity"]}
     reading["then"] = {"required": ["datum"], "properties": {"datum": {"not": {"type": "null"}}}}
     reading["else"] = {"properties": {"datum": {"type": "null"}}}
+    other = {quantity.value: quantity.unit for quantity in Quantity if quantity.unit != "mm"}
+    reading["allOf"] = [_unit_of([name], unit, said=True) for name, unit in other.items()]
+    reading["allOf"].append(_unit_of([q.value for q in Quantity if q.value not in other], "mm", said=False))
     about = {key: text for key, text in reading["properties"]["tooth"].items() if key == "description"}
     reading["properties"]["tooth"] = about | {"type": ["string", "integer", "null"]}
     schema["properties"]["notation"] = {"enum": [*Notation], "default": "fdi", "description": "How teeth are named."}
     schema["allOf"] = [_teeth_in(notation, tooth) for notation, tooth in _TOOTH.items()]
     return schema
+
+
+def _unit_of(quantities: list[str], unit: str, *, said: bool) -> Schema:
+    """The unit that readings of some quantities have; mm need not be said."""
+    then: Schema = {"properties": {"unit": {"const": unit}}} | ({"required": ["unit"]} if said else {})
+    return {"if": {"properties": {"quantity": {"enum": quantities}}, "required": ["quantity"]}, "then": then}
 
 
 def _teeth_in(notation: str, tooth: str) -> Schema:

@@ -90,3 +90,38 @@ def test_what_cannot_be_read_is_refused(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.setattr(reading, "LARGEST_PX", 1000)
     with pytest.raises(InputRefusedError, match="60 x 40 pixels"):
         read_photo(tmp_path / "whole.png")
+
+
+def test_what_tells_of_person_place_and_time_is_listed_and_gone(tmp_path: Path) -> None:
+    """Names of what was dropped, never their values; nothing of them is in the pixels."""
+    exif = Image.Exif()
+    exif[0x013B], exif[0x0132] = "Nobody", "2026:01:02 03:04:05"
+    exif.get_ifd(0x8825)[1] = "N"
+    exif.get_ifd(0x8769)[0xA431] = "123"
+    exif.get_ifd(0x8769)[0xA405] = 100
+    _picture().save(tmp_path / "a.jpg", exif=exif, comment=b"hello")
+    read = read_photo(tmp_path / "a.jpg")
+    assert {"artist", "date and time", "place (GPS)", "serial number of the camera", "comment"} <= set(read.removed)
+    assert "Nobody" not in " ".join(read.removed)
+    assert read.focal_px == pytest.approx(100 / 36 * 60)
+    _picture().save(tmp_path / "b.png")
+    plain = read_photo(tmp_path / "b.png")
+    assert (plain.removed, plain.focal_px) == ((), None)
+
+
+def test_dpi_changes_nothing(tmp_path: Path) -> None:
+    """A density in the file is no scale on teeth: the photograph read is the same."""
+    _picture().save(tmp_path / "a.png", dpi=(300, 300))
+    _picture().save(tmp_path / "b.png")
+    a, b = read_photo(tmp_path / "a.png"), read_photo(tmp_path / "b.png")
+    assert (a.pixels == b.pixels).all()
+    assert (a.notes, a.removed, a.focal_px) == (b.notes, b.removed, b.focal_px)
+
+
+@pytest.mark.parametrize("kind", ["L", "LA", "P", "RGBA"])
+def test_every_usual_kind_of_pixel_becomes_colour(tmp_path: Path, kind: str) -> None:
+    """Grey, palette and transparency keep their size and their bright corner."""
+    _picture().convert(kind).save(tmp_path / "a.png")
+    pixels = read_photo(tmp_path / "a.png").pixels.astype(int)
+    assert pixels.shape == (40, 60, 3)
+    assert pixels[5, 5].sum() > pixels[35, 55].sum()
