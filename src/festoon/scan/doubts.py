@@ -15,6 +15,8 @@ from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch
 from festoon.scan.view import CELL, View
 
+BY_HAND = "margin set by hand"
+"""Begins the remark on what rests on a margin that a person moved."""
 _WEAK = 0.25
 """Median evidence of a margin below which it is doubtful."""
 _WEAK_STRETCH = 0.15
@@ -109,7 +111,7 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     lingual = []
     if not all(tooth.standing.neighbours):
         lingual.append("no neighbour on one side: the lingual margin has no papilla to end at")
-    hand = (f"margin set by hand at {len(tooth.fixed)} places",) if tooth.fixed else ()
+    hand = (f"{BY_HAND} at {len(tooth.fixed)} place{'s'[: len(tooth.fixed) != 1]}",) if tooth.fixed else ()
     facing = [crossing(tooth, 0.0), crossing(tooth, 0.0, lingual=True)]
     if facing[0] is not None and facing[1] is not None and abs(float(facing[0][2] - facing[1][2])) > _LINGUAL_OFF:
         lingual.append("far from the level of the facial margin")

@@ -16,7 +16,7 @@ from festoon.errors import InputRefusedError
 from festoon.model.dentition import Site, Tooth
 from festoon.model.quantities import Quantity
 from festoon.model.reading import Datum, Method
-from festoon.scan.correction import renumbered, with_margin_point, without_margin_points
+from festoon.scan.correction import renumbered, with_margin_points
 from festoon.scan.picture import draw_picture
 from festoon.scan.quantities import readings_of
 from festoon.scan.raw import RawMesh
@@ -93,13 +93,13 @@ def test_a_point_set_by_hand_is_kept_and_said(traced: TracedArch) -> None:
     one = traced.teeth[tooth]
     curve = one.facial.curve
     wanted = curve[len(curve) // 2] - 0.5 * one.frame.axis
-    changed = with_margin_point(traced, tooth, wanted)
+    changed = with_margin_points(traced, tooth, wanted[None])
     moved = changed.teeth[tooth].facial.curve
     assert np.linalg.norm(moved - wanted, axis=1).min() < 0.06
     assert cKDTree(curve).query(moved[3:8])[0].max() < 0.1
     flags = [r.flag for r in readings_of(changed) if r.tooth == "11" and r.quantity is Quantity.CROWN_LENGTH]
-    assert flags == ["margin set by hand at 1 places"]
-    back = without_margin_points(changed, tooth).teeth[tooth].facial.curve
+    assert flags == ["margin set by hand at 1 place"]
+    back = with_margin_points(changed, tooth, np.empty((0, 3))).teeth[tooth].facial.curve
     assert np.allclose(back, curve)
 
 
