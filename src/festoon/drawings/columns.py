@@ -62,6 +62,15 @@ class Column:
         shown = [site for site in _SHARE if site in self.charted or site in ALWAYS_SHOWN]
         return tuple(shown if self.tooth.is_right else reversed(shown))
 
+    @property
+    def zenith(self) -> tuple[float, float] | None:
+        """Abscissa of the wanted zenith, paper mm, and its level; None where either is unknown."""
+        wanted, level = self.plan.zenith_target_mm, self.plan.planned_length_mm
+        if wanted is None or level is None or not self.is_rooted:
+            return None
+        per_mm = self.width / (self.plan.width_mm or NEUTRAL_WIDTH_MM)
+        return self.middle + (-wanted if self.tooth.is_right else wanted) * per_mm, level
+
     def site_x(self, site: Site) -> float:
         """Abscissa of a facial site, paper mm."""
         share = _SHARE[site] if self.tooth.is_right else 1 - _SHARE[site]

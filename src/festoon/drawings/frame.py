@@ -9,6 +9,7 @@ from festoon.drawings.hatch import hatched_bone, hatched_gingiva
 from festoon.drawings.palette import Theme
 from festoon.drawings.scale import CHECK_LINE_MM, check_line
 from festoon.drawings.svg import element, group, line, number, polygon, rect, text, text_width, wrap
+from festoon.drawings.symbols import zenith_wedge
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Plan
 
@@ -103,6 +104,7 @@ def foot_of(plan: Plan, y: float, width: float, t: Theme) -> tuple[str, float]:
             line(0, -0.8, 6.0, -0.8, stroke=t.target, stroke_width=0.5, stroke_dasharray="0.7 0.5"),
             "aesthetic target not reached or not planned",
         ),
+        (zenith_wedge(3.0, -0.2, -1, t), "zenith wanted"),
     ]
     parts, at = [], x
     y += 2.0

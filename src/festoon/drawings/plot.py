@@ -22,13 +22,15 @@ from festoon.drawings.series import (
     not_measured,
 )
 from festoon.drawings.svg import Value, element, fitted, group, line, polygon, rect, text, wrap
-from festoon.drawings.symbols import crown, status_symbol
+from festoon.drawings.symbols import crown, status_symbol, zenith_wedge
 from festoon.drawings.table import SITE_LETTERS, shown
 from festoon.model.case import Status
 from festoon.model.plan import Procedure
 
 _NOTE = 1.9
 _NOTE_LEADING = 2.1
+_WEDGE_BELOW = 1.6
+"""How far under the margin the wedge of a zenith begins, mm. A matter of drawing only."""
 _SAME_MM = 0.05
 """Half the last printed digit: closer levels print alike, so a second mark would only be a blot."""
 
@@ -148,6 +150,7 @@ class Plot:
             group(self._edge(column, scale) for column in dev.columns),
             group(self._target(column, scale) for column in dev.columns),
             group(self._finish_line(column, scale) for column in dev.columns),
+            group(self._zenith(column, scale) for column in dev.columns),
             self._notes_text(top, ends),
             text(dev.x - 4.0, ends[0] - 1.0, "mm", 2.1, anchor="end", fill=t.quiet),
             level_ruler(scale, self.low, self.high, dev.x - 1.2, side=-1, theme=t),
@@ -345,6 +348,13 @@ class Plot:
             ],
             data_finish=column.tooth.fdi,
         )
+
+    def _zenith(self, column: Column, scale: LevelScale) -> str:
+        """A wedge under the planned margin where its zenith is wanted; it stands in the crown, where no line runs."""
+        if column.zenith is None:
+            return ""
+        x, level = column.zenith
+        return zenith_wedge(x, scale.y(level - _WEDGE_BELOW), -1 if self.apical_is_up else 1, self.theme)
 
     def _notes_text(self, top: float, ends: list[float]) -> str:
         first = top + _NOTE_LEADING if self.apical_is_up else ends[1] + _NOTE_LEADING + 0.4

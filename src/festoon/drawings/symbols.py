@@ -8,7 +8,7 @@ from festoon.drawings.columns import Column
 from festoon.drawings.curves import Curve
 from festoon.drawings.palette import Theme
 from festoon.drawings.scale import LevelScale
-from festoon.drawings.svg import Value, element, group, line, number, rect
+from festoon.drawings.svg import Value, element, group, line, number, polygon, rect
 from festoon.model.case import Status
 from festoon.model.dentition import Site
 
@@ -76,3 +76,10 @@ def status_symbol(status: Status, x: float, y: float, theme: Theme) -> str:
     if status is Status.ABSENT:
         return rect(x - 2.0, y - 2.6, 4.0, 5.2, stroke_dasharray="0.8 0.6", **stroke)
     return group([rect(x - 2.0, y - 2.6, 4.0, 5.2, **stroke), line(x - 2.0, y + 2.6, x + 2.0, y - 2.6, **stroke)])
+
+
+def zenith_wedge(x: float, y: float, apical: int, t: Theme) -> str:
+    """A wedge that points apically to where a zenith is wanted; ``apical`` is -1 where apical is up on paper."""
+    r = 0.75
+    points = [(x, y + apical * 1.5 * r), (x - r, y), (x + r, y)]
+    return polygon(points, fill=t.paper, stroke=t.ink, stroke_width=0.3)

@@ -286,6 +286,8 @@ class ToothChart(Frozen):
     """Furcation entrance by surface."""
     zenith_offset_mm: Finite = None
     """Zenith from the middle of the width, distal positive."""
+    zenith_target_mm: Finite = None
+    """Where the design wants the zenith, distal positive; absent takes the preset."""
     mobility: Annotated[int, Field(ge=0, le=3)] | None = None
     ankylosed: Flag = None
     lesion: Flag = None

@@ -212,6 +212,8 @@ class ToothPlan(PlanPart):
     root_exposed_mm: Mm = None
     root_to_crown_before: Mm = None
     root_to_crown_after: Mm = None
+    edge_height_mm: Mm = None
+    """Planned incisal edge in the arch frame, apical positive."""
     margin_height_present_mm: Mm = None
     """In the arch frame, apical positive."""
     margin_height_planned_mm: Mm = None
@@ -237,6 +239,8 @@ class PapillaPlan(PlanPart):
     """In the arch frame; the mean of the two readings where both exist."""
     readings_differ_mm: Mm = None
     """Height read from the second tooth minus height read from the first."""
+    contact_mm: Mm = None
+    """Apical end of the contact that will be there, present or to be made: level from the planned edge of the tooth named first."""
     contact_to_crest_mm: Mm = None
     """The larger of the two teeth's distances after surgery."""
     fill_chance: Mm = None

@@ -9,7 +9,7 @@ from typing import Literal
 from festoon.evidence.presets import PhenotypePreset
 from festoon.evidence.table import published
 from festoon.kernels.levels import present_edge_level
-from festoon.model.anatomy import Known, SiteAnatomy
+from festoon.model.anatomy import Known, SiteAnatomy, ToothAnatomy
 from festoon.model.case import Phenotype, Restoration, Status
 from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site
 from festoon.model.plan import Procedure, SitePlan, Thinning, ToothPlan
@@ -316,10 +316,11 @@ def tooth_plan(policy: Policy, solution: Solution, entry: ToothProblem) -> Tooth
         "root_to_crown_after": _root_to_crown(anatomy.apex, crest, 0.0, solution.bone(tooth, Site.MIDFACIAL))
         if decided
         else None,
+        "edge_height_mm": anatomy.edge_height,
         "margin_height_present_mm": entry.height(entry.margin),
         "margin_height_planned_mm": entry.height(planned),
         "zenith_offset_mm": chart.zenith_offset_mm,
-        "zenith_target_mm": policy.zenith.offset_mm.get(anatomy.role.position) if anatomy.role.is_upper else None,
+        "zenith_target_mm": _zenith_target(anatomy, policy),
         "finish_line_gap_mm": _finish_gap(entry, planned),
     }
     return ToothPlan(
@@ -356,3 +357,10 @@ def _finish_gap(entry: ToothProblem, planned: float | None) -> float | None:
     if line is None or planned is None or entry.anatomy.chart.restoration is not Restoration.PRESENT:
         return None
     return planned - line.value
+
+
+def _zenith_target(anatomy: ToothAnatomy, policy: Policy) -> float | None:
+    """Where the zenith is wanted, distal positive: by the design, else by the preset, which knows upper teeth only."""
+    if anatomy.chart.zenith_target_mm is not None:
+        return anatomy.chart.zenith_target_mm
+    return policy.zenith.offset_mm.get(anatomy.role.position) if anatomy.role.is_upper else None

@@ -79,6 +79,7 @@ def _papilla(
         readings_differ_mm=_rounded(
             heights[1] - heights[0] if len(heights) == 2 and heights[0] is not None and heights[1] is not None else None
         ),
+        contact_mm=_rounded(_contact(first, sides[0][1], own.future_contact if own else None)),
         contact_to_crest_mm=_rounded(distance),
         fill_chance=_rounded(chances[0]),
         fill_chance_low=_rounded(chances[1]),
@@ -98,6 +99,12 @@ def _mean_height(tips: list[tuple[ToothProblem, Site, float]], heights: list[flo
             values.append(height)
             errors.append(known.se)
     return inverse_variance_mean(values, errors)[0] if values else None
+
+
+def _contact(first: ToothProblem, site: Site, future: float | None) -> float | None:
+    """The contact's apical end from the planned edge of the tooth named first, where it was read or set from there."""
+    known = first.anatomy.site(site).contact
+    return future if future is not None else known.value if known else None
 
 
 def _contact_to_crest(

@@ -201,10 +201,13 @@ def _tooth(tooth: Tooth, chart: ToothChart) -> Iterator[Concern]:
             is_refused=False,
         )
     widths = known(chart, None, "width_mm")
-    if chart.zenith_offset_mm is not None and widths and abs(chart.zenith_offset_mm) > max(widths) / 2:
+    for key in ("zenith_offset_mm", "zenith_target_mm"):
+        zenith = getattr(chart, key)
+        if zenith is None or not widths or abs(zenith) <= max(widths) / 2:
+            continue
         yield Concern(
-            (*here, "zenith_offset_mm"),
-            f"a zenith {chart.zenith_offset_mm:g} mm from the middle of a tooth {max(widths):g} mm wide",
+            (*here, key),
+            f"a zenith {zenith:g} mm from the middle of a tooth {max(widths):g} mm wide",
             "a zenith within the width of the tooth",
             "Give the distance from the middle of the width, distal positive.",
             is_refused=True,

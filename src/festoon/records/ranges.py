@@ -61,6 +61,7 @@ RANGES: dict[str, Range] = {
     "root_cover_mm": Range(0, 10, 0, 2, _CP),
     "root_apex_mm": Range(8, 45, 15, 34, "crowns CRN-032 to CRN-044 with roots ROOT-001 to ROOT-008"),
     "furcation_mm": Range(2, 32, 7, 20, "CEJ to furcation 2.5-7.4, ROOT-022 to ROOT-032"),
+    "zenith_target_mm": Range(-5, 5, -0.5, 1.8, "means 0.1-1.0, SD up to 0.4, GIN-001 to GIN-019", _SWAPPED),
     "zenith_offset_mm": Range(-5, 5, -0.5, 1.8, "means 0.1-1.0, SD up to 0.4, GIN-001 to GIN-019", _SWAPPED),
     "rotation_deg": Range(-180, 180, -45, 45, _CP),
     "lip_height_smile_mm": Range(-20, 30, -6, 20, _CP),

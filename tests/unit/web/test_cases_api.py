@@ -125,6 +125,23 @@ def test_a_limit_pushes_back_and_says_why(linden: TestClient) -> None:
     assert handle["why"]
 
 
+def test_zeniths_and_contacts_are_handles_that_move_both_sides(tmp_path: Path) -> None:
+    """A zenith moves across its tooth to what the design says; a contact's twin is read from its own tooth's edge."""
+    client = client_of(desk_at(tmp_path))
+    client.post("/api/demo-cases")
+    wish = {"teeth.11.zenith_target_mm": 1.3, "papillae.12-11.future_contact_mm": 4.4}
+    handles = {
+        (h["kind"], h["tooth"]): h
+        for h in client.post("/api/cases/linden-04/draft", json={"changes": wish}).json()["handles"]
+    }
+    zenith, contact = handles["zenith", "11"], handles["contact", "12"]
+    assert (zenith["value"], zenith["across"], zenith["twin_path"]) == (1.3, True, "teeth.21.zenith_target_mm")
+    assert handles["zenith", "21"]["value"] < 1.0
+    assert (contact["value"], contact["level"], contact["twin_path"]) == (4.4, 4.4, "papillae.21-22.future_contact_mm")
+    document = client.get("/api/cases/linden-04").json()["document"]["teeth"]
+    assert contact["twin_shift"] == pytest.approx(document["12"]["edge_height_mm"] - document["11"]["edge_height_mm"])
+
+
 def test_an_edge_moved_by_half_a_millimetre_moves_every_level_by_it(linden: TestClient) -> None:
     """planned-edge level = present-edge level + extension, on the page as in the plan."""
     linden.patch("/api/cases/linden-04", json={"base": 1, "changes": {"teeth.11.incisal_extension_mm": 0.5}})
@@ -152,19 +169,6 @@ def test_what_cannot_be_signed_is_refused_with_its_reasons(linden: TestClient) -
     answer = linden.post("/api/cases/sandbar-31/plans/1/signatures", json=body)
     assert answer.status_code == 409
     assert "cannot be signed" in answer.json()["error"]["text"]
-
-
-def test_a_case_file_comes_in_and_a_wrong_one_does_not(client: TestClient) -> None:
-    """The file of the tests, then a broken one; its name, often a person's, is told nowhere."""
-    good = (Path(__file__).parents[2] / "cases" / "full.yaml").read_bytes()
-    kept = client.post("/api/case-files", files={"file": ("somebody.yaml", good)})
-    assert kept.status_code == 201
-    wrong = client.post(
-        "/api/case-files", files={"file": ("somebody.yaml", good.replace(b"notation: fdi", b"notation: x"))}
-    )
-    assert wrong.status_code == 422
-    assert "somebody" not in wrong.text
-    assert len(client.get("/api/cases").json()) == 1
 
 
 def test_an_unknown_case_is_a_page_for_a_person_and_a_shape_for_a_component(client: TestClient) -> None:

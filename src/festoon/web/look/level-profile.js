@@ -1,9 +1,18 @@
-// <level-profile case version>: the level profile with handles for edges and lengths. The drawing itself comes from
+// <level-profile case version>: the level profile with handles for edges, lengths, zeniths and contacts. The drawing itself comes from
 // festoon; while a handle is moved the plan is solved anew, the latest wish winning, and what it reaches is drawn.
 import { ask, tell, words } from "/look/api.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const STEP = 0.1;
+/** A zenith's handle stands this far under its margin, in mm, on the wedge that the drawing has there. */
+const WEDGE_BELOW = 1.6;
+/** A form for each kind, so that they are told apart without colour. */
+const GRIPS = {
+  edge: "M-1.6 -1.1 H1.6 V1.1 H-1.6 Z",
+  length: "M0 -1.9 L1.9 0 L0 1.9 L-1.9 0 Z",
+  zenith: "M0 -1.9 L1.7 1.2 L-1.7 1.2 Z",
+  contact: "M-1.2 -1.6 H1.2 L0 1.6 Z",
+};
 
 class LevelProfile extends HTMLElement {
   connectedCallback() {
@@ -24,6 +33,7 @@ class LevelProfile extends HTMLElement {
     const scale = Number(jaw.dataset.scale);
     return {
       x: Number(head.dataset.x) + Number(head.dataset.width) / 2, width: Number(head.dataset.width), scale, apical,
+      mesial: "14".includes(tooth[0]) ? 1 : -1, // on the drawing, seen facing the patient
       y: (level) => Number(jaw.dataset.datum) + apical * level * scale, svg: jaw.ownerSVGElement,
     };
   }
@@ -49,17 +59,16 @@ class LevelProfile extends HTMLElement {
   handleOf(handle, place) {
     const group = document.createElementNS(SVG, "g");
     const name = `${handle.kind}-${handle.tooth}`;
-    const y = place.y(handle.level);
-    group.setAttribute("class", "handle");
+    group.setAttribute("class", `handle handle--${handle.kind}`);
     group.dataset.handle = name;
     const said = {
-      tabindex: 0, role: "slider", "aria-orientation": "vertical", "aria-label": `${handle.tooth} ${words[handle.kind]}`,
+      tabindex: 0, role: "slider", "aria-orientation": handle.across ? "horizontal" : "vertical", "aria-label": `${handle.tooth} ${words[handle.kind]}`,
       "aria-valuemin": handle.low, "aria-valuemax": handle.high, "aria-valuenow": handle.value.toFixed(1), "aria-valuetext": this.text(handle),
-      transform: `translate(${place.x + (handle.kind === "edge" ? -1 : 1) * place.width * 0.28} ${y})`,
+      transform: this.spot(handle, place, handle.value),
     };
     for (const [key, value] of Object.entries(said)) group.setAttribute(key, value);
     const ring = shape("circle", { class: "ring", r: 4.2 });
-    const grip = handle.kind === "edge" ? shape("rect", { class: "grip", x: -1.6, y: -1.1, width: 3.2, height: 2.2, rx: 0.5 }) : shape("path", { class: "grip", d: "M0 -1.9 L1.9 0 L0 1.9 L-1.9 0 Z" });
+    const grip = shape("path", { class: "grip", d: GRIPS[handle.kind] });
     const title = document.createElementNS(SVG, "title");
     title.textContent = `${this.text(handle)} ${handle.why}`;
     const label = shape("text", { x: 2.6, y: 0.8 });
@@ -67,6 +76,18 @@ class LevelProfile extends HTMLElement {
     group.addEventListener("pointerdown", (event) => this.grab(event, handle, place, group, label));
     group.addEventListener("keydown", (event) => this.key(event, handle, place));
     return group;
+  }
+
+  /** Where a handle stands while its entry says `value`: each kind has a place of its own, so that no two lie on each other. */
+  spot(handle, place, value) {
+    const moved = handle.sign * (value - handle.value);
+    let x = place.x;
+    let level = handle.level + (handle.across ? 0 : moved);
+    if (handle.kind === "edge") x -= place.mesial * place.width * 0.28;
+    if (handle.kind === "length") x += place.mesial * place.width * 0.28;
+    if (handle.kind === "contact") x += place.width / 2;
+    if (handle.across) { x -= place.mesial * value * place.scale; level -= WEDGE_BELOW; }
+    return `translate(${x} ${place.y(level)})`;
   }
 
   text(handle) {
@@ -78,16 +99,15 @@ class LevelProfile extends HTMLElement {
   grab(event, handle, place, group, label) {
     event.preventDefault();
     group.focus();
-    const from = { y: event.clientY, value: handle.value };
+    const from = { x: event.clientX, y: event.clientY, value: handle.value };
     const matrix = place.svg.getScreenCTM();
     this.held = { handle, value: handle.value };
     const move = (moved) => {
-      const apical = ((moved.clientY - from.y) / matrix.d) * place.apical / place.scale;
-      const value = bounded(handle, from.value + handle.sign * apical);
-      const level = handle.level + handle.sign * (value - from.value);
+      const apical = ((moved.clientY - from.y) / matrix.d) * place.apical;
+      const distal = ((moved.clientX - from.x) / matrix.a) * -place.mesial;
+      const value = bounded(handle, from.value + handle.sign * (handle.across ? distal : apical) / place.scale);
       const held = this.room.querySelector(`[data-handle="${group.dataset.handle}"]`) ?? group;
-      const [x] = held.getAttribute("transform").match(/[-\d.]+/g);
-      held.setAttribute("transform", `translate(${x} ${place.y(level)})`);
+      held.setAttribute("transform", this.spot(handle, place, value));
       (held.querySelector("text") ?? label).textContent = value.toFixed(1);
       if (value !== this.held.value) { this.held.value = value; this.solve(this.changes(handle, value)); }
     };
@@ -105,22 +125,24 @@ class LevelProfile extends HTMLElement {
   }
 
   key(event, handle) {
-    const up = { ArrowUp: -1, ArrowDown: 1 }[event.key];
-    if (!up) return;
+    const way = (handle.across ? { ArrowLeft: -1, ArrowRight: 1 } : { ArrowUp: -1, ArrowDown: 1 })[event.key];
+    if (!way) return;
     event.preventDefault();
     const place = this.place(handle.tooth);
-    const apical = up * place.apical * STEP * (event.shiftKey ? 10 : 1);
-    const value = bounded(handle, handle.value + handle.sign * apical);
-    handle.value = value;
+    const moved = way * (handle.across ? -place.mesial : place.apical) * STEP * (event.shiftKey ? 10 : 1);
+    // Keys come faster than plans: each goes on from the last wish, not from what was drawn last.
+    const from = this.stepping?.path === handle.path ? this.stepping.value : handle.value;
+    const value = bounded(handle, from + handle.sign * moved);
+    this.stepping = { path: handle.path, value };
     const changes = this.changes(handle, value);
     this.solve(changes);
     clearTimeout(this.resting);
-    this.resting = setTimeout(() => this.keep(changes), 600);
+    this.resting = setTimeout(() => { this.stepping = null; this.keep(changes); }, 600);
   }
 
   changes(handle, value) {
     const both = handle.twin && this.querySelector("#both-sides")?.checked;
-    return both ? { [handle.path]: value, [handle.twin_path]: value } : { [handle.path]: value };
+    return both ? { [handle.path]: value, [handle.twin_path]: Number((value + handle.twin_shift).toFixed(2)) } : { [handle.path]: value };
   }
 
   /** Solve the latest wish; wishes that were overtaken are not asked. */
