@@ -15,6 +15,7 @@ from festoon.web import faults
 from festoon.web.api import cases as cases_api
 from festoon.web.api import design as design_api
 from festoon.web.api import files as files_api
+from festoon.web.api import imports as imports_api
 from festoon.web.api import plans as plans_api
 from festoon.web.api import recall as recall_api
 from festoon.web.api import surgery as surgery_api
@@ -59,7 +60,7 @@ def bare_app(desk: Desk) -> FastAPI:
     app.state.desk = desk
     app.state.pages = Pages()
     faults.install(app)
-    for api in (cases_api, design_api, plans_api, surgery_api, recall_api, files_api):
+    for api in (cases_api, design_api, plans_api, surgery_api, recall_api, files_api, imports_api):
         app.include_router(api.router, prefix="/api", responses=faults.RESPONSES)
     for pages in (cases_pages, case_pages, prints, surgery_pages, recall_pages):
         app.include_router(pages.router, include_in_schema=False)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, UploadFile
+from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
 from festoon.model.case import Case, Code, Purpose
@@ -14,7 +13,6 @@ from festoon.store import looking
 from festoon.web.desk import DeskHere
 from festoon.workflow import desk as work
 from festoon.workflow.planning import teeth_of_range
-from festoon.workflow.records import keep_case_bytes
 
 router = APIRouter(tags=["cases"])
 Value = float | str | bool | None | list[Any] | dict[str, Any]
@@ -156,19 +154,3 @@ def redo(desk: DeskHere, case: CaseId) -> Done:
     """Go forth again."""
     saved = work.step_forward(desk.store, case, by=desk.by)
     return Done(version=saved.version if saved else None)
-
-
-class CaseKept(BaseModel):
-    """A case file that was kept."""
-
-    case: str
-    version: int
-    notes: list[str]
-
-
-@router.post("/case-files", status_code=201)
-def bring_in(desk: DeskHere, file: UploadFile) -> CaseKept:
-    """Keep a case file as a new case, or as a new version of the case it names."""
-    name = f"case{Path(file.filename or '').suffix.lower()[:6]}"  # the name itself is often a person's
-    read, version = keep_case_bytes(desk.store, file.file.read(), name, by=desk.by, why="brought in as a file")
-    return CaseKept(case=read.case.case, version=version, notes=list(read.notes))

@@ -19,11 +19,6 @@ async function send(form) {
   else location.replace(location.href);
 }
 
-async function upload(form) {
-  const kept = await ask("POST", form.dataset.upload, new FormData(form));
-  location.assign(`/cases/${encodeURIComponent(kept.case)}`);
-}
-
 async function attach(form) {
   await ask("POST", form.dataset.attach, new FormData(form));
   location.replace(location.href);
@@ -31,7 +26,7 @@ async function attach(form) {
 
 document.addEventListener("submit", async (event) => {
   const form = event.target;
-  const how = form.dataset.api ? send : form.dataset.upload ? upload : form.dataset.attach ? attach : null;
+  const how = form.dataset.api ? send : form.dataset.attach ? attach : null;
   if (!how) return;
   event.preventDefault();
   const button = event.submitter;

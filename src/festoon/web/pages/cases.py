@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from festoon.model.dentition import Notation
+from festoon.model.reading import Datum
 from festoon.store import looking
 from festoon.web.desk import PREFERENCES, DeskHere, Prefers
 from festoon.web.pages.case import NEXT_WORDS
@@ -34,6 +35,7 @@ def cases(
         more=len(lines) > _PAGE,
         step=_PAGE,
         next_words=NEXT_WORDS,
+        datums=[datum.value for datum in Datum],
     )
     return page
 
