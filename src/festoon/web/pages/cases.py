@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from festoon.model.dentition import Notation
 from festoon.model.reading import Datum
+from festoon.records.demo import TITLES
 from festoon.store import looking
 from festoon.web.desk import PREFERENCES, DeskHere, Prefers
 from festoon.web.pages.case import NEXT_WORDS
@@ -35,6 +36,9 @@ def cases(
         more=len(lines) > _PAGE,
         step=_PAGE,
         next_words=NEXT_WORDS,
+        demo_missing=not all(
+            any(line.case == name for line in looking.list_cases(desk.store, search=name)) for name in TITLES
+        ),
         datums=[datum.value for datum in Datum],
     )
     return page
