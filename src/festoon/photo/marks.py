@@ -10,7 +10,6 @@ from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, FiniteFloat, ValidationError, model_validator
-
 from pydantic_core import ErrorDetails
 
 from festoon.errors import Fault, InputRefusedError

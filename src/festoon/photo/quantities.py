@@ -1,0 +1,151 @@
+"""From marked crowns to readings without a scan: millimetres where something is known, else ratios alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from festoon.model.dentition import Site, Tooth
+from festoon.model.quantities import Quantity, QuantityReading
+from festoon.model.reading import Datum, Method
+from festoon.photo.arch import ArchScale, ToothScale, arch_ratios
+from festoon.photo.crown import PixelCrown
+from festoon.photo.marks import Marks
+
+AXIS_SE = {1: 2.0, 2: 3.0, 3: 4.0}
+"""Standard error of the axis seen from the front, degrees, by position; 5 further back (seen on synthetic mouths)."""
+_TURNED_AWAY = 40.0
+"""A tooth turned further from the camera than this is flagged, degrees: little of it is seen."""
+_TIP_MM = 0.35
+"""What the papilla tip in a frontal picture and in a straight facial view differ by, mm (seen on synthetic mouths)."""
+
+
+def tell_reading(
+    tooth: Tooth | None,
+    quantity: Quantity,
+    value: float,
+    se: float,
+    *,
+    by: str | None,
+    site: Site | None = None,
+    flag: str | None = None,
+) -> QuantityReading:
+    """A reading of a photograph, rounded to what a file should hold."""
+    return QuantityReading(
+        tooth=tooth.fdi if tooth else None,
+        site=site,
+        quantity=quantity,
+        value=round(value, 3),
+        unit=quantity.unit,
+        se=round(max(se, 0.001), 3),
+        method=Method.PHOTO,
+        datum=Datum.PRESENT_EDGE if quantity.is_level else None,
+        by=by,
+        flag=flag or None,
+    )
+
+
+def axis_se(tooth: Tooth) -> float:
+    """Radians."""
+    return float(np.radians(AXIS_SE.get(tooth.position, 5.0)))
+
+
+def readings_without_scan(
+    crowns: Mapping[Tooth, PixelCrown], marks: Marks, scale: ArchScale | None
+) -> tuple[QuantityReading, ...]:
+    """Readings of every marked crown.
+
+    Parameters
+    ----------
+    crowns : mapping of Tooth to PixelCrown
+    marks : Marks
+    scale : ArchScale or None
+        None: nothing is known in millimetres; then only the ratios are given.
+    """
+    if marks.view == "rest":
+        return ()
+    out: list[QuantityReading] = []
+    ratios = arch_ratios(crowns, marks.mark_se) if scale is None else {}
+    for tooth, crown in crowns.items():
+        if not is_whole(crown, marks):
+            continue
+        own = 2**0.5 * marks.mark_se / crown.length
+        if scale is None:
+            if tooth in ratios:
+                ratio, se = ratios[tooth]
+                flag = "no scale: corrected for the usual turn of the tooth; pitch and turn of the camera are not known"
+                out.append(
+                    tell_reading(
+                        tooth, Quantity.CROWN_RATIO, ratio, float(np.hypot(se, ratio * own)), by=marks.by, flag=flag
+                    )
+                )
+        elif tooth in scale.teeth:
+            out += _of_tooth(crown, marks, scale.teeth[tooth])
+    return tuple(out)
+
+
+def is_whole(crown: PixelCrown, marks: Marks) -> bool:
+    """False where the lip covers the margin: what is seen then is no crown."""
+    if marks.lip_line is None:
+        return marks.view == "retracted"
+    lip = lip_level(crown, marks)
+    return lip is not None and lip > crown.length + 2 * marks.mark_se
+
+
+def lip_level(crown: PixelCrown, marks: Marks) -> float | None:
+    """Level in pixels at which the lip line crosses the crown's midline; None where it does not reach over the tooth."""
+    line = np.array(marks.lip_line or (), dtype=float).reshape(-1, 2)
+    across = np.array([crown.across(p) for p in line])
+    level = np.array([crown.level(p) for p in line])
+    cut = np.flatnonzero((across[:-1] < 0) != (across[1:] < 0))
+    if not len(cut):
+        return None
+    a, b = across[cut], across[cut + 1]
+    return float((level[cut] + (level[cut + 1] - level[cut]) * a / (a - b)).min())
+
+
+def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale) -> list[QuantityReading]:
+    tooth, mark = crown.tooth, marks.mark_se * scale.mm_per_px
+    flags = []
+    if abs(scale.turn_deg) > _TURNED_AWAY:
+        flags.append(f"turned {scale.turn_deg:.0f} +/- {scale.turn_se_deg:.0f} degrees from the camera")
+    if crown.outline is None:
+        flags.append("from single points")
+    flag = "; ".join(flags)
+    turned = 1 / max(float(np.cos(np.radians(scale.turn_deg))), 0.2)
+    out: list[QuantityReading] = []
+
+    def say(quantity: Quantity, value: float, se: float, site: Site | None = None) -> None:
+        out.append(tell_reading(tooth, quantity, value, se, by=marks.by, site=site, flag=flag))
+
+    def level(px: float, across_px: float, own: float) -> tuple[float, float]:
+        value = px * scale.mm_per_px
+        lever = across_px * scale.mm_per_px * turned * axis_se(tooth)
+        return value, float(np.sqrt((value * scale.relative_se) ** 2 + 2 * mark**2 + lever**2 + own**2))
+
+    if scale.width_mm is not None:
+        say(Quantity.CROWN_WIDTH, scale.width_mm, scale.width_se_mm)
+    length, length_se = level(crown.length, crown.across(crown.zenith), 0.0)
+    say(Quantity.CROWN_LENGTH, length, length_se)
+    own = 2**0.5 * marks.mark_se / crown.length
+    say(Quantity.CROWN_RATIO, scale.ratio, float(np.hypot(scale.ratio_se, scale.ratio * own)))
+    offset = crown.across(crown.zenith) * scale.mm_per_px * turned
+    lean = axis_se(tooth) * length
+    wide = float(np.tan(np.radians(min(abs(scale.turn_deg), 75)))) * np.radians(scale.turn_se_deg) * abs(offset)
+    middle = (
+        abs(float(np.sin(np.radians(scale.turn_deg)))) * 0.15 * length
+    )  # mid-width as seen is not that of the tooth
+    spread = crown.zenith_spread * scale.mm_per_px * turned
+    say(Quantity.ZENITH_OFFSET, offset, float(np.sqrt(lean**2 + wide**2 + middle**2 + spread**2)))
+    here = crown.margin_at(0.0)
+    if here is not None:
+        beside = [v for d in (-0.05, 0.05) if (v := crown.margin_at(d * crown.width)) is not None]
+        slope = abs(beside[1] - beside[0]) / (0.1 * crown.width) if len(beside) == 2 else 0.0
+        say(Quantity.MARGIN_LEVEL, *level(here, 0.0, slope * (lean + middle) / turned), Site.MIDFACIAL)
+    for site, tip in crown.tips.items():
+        value, se = level(crown.level(tip), crown.across(tip), _TIP_MM)
+        say(Quantity.MARGIN_LEVEL, value, se, site)
+        apart = np.sqrt(2 * mark**2 + _TIP_MM**2 + ((length - value) * scale.relative_se) ** 2)
+        say(Quantity.PAPILLA_HEIGHT, length - value, float(apart), site)
+    return out
