@@ -103,7 +103,7 @@ def measure_scan(
         )
     notes = list(surface.report)
     if not surface.unit_said:
-        notes.append("unit: mm, since the size is that of an arch then; say --unit mm to confirm")
+        notes.append("unit: mm, since the size is that of an arch then; say the unit to confirm it")
     notes += arch.notes
     if arch.not_traced:
         notes.append("no margin could be traced: " + ", ".join(t.fdi for t in arch.not_traced))
@@ -158,14 +158,19 @@ def corrected(measured: MeasuredScan, points: Sequence[SetPoint], *, by: str | N
     return replace(measured, arch=arch, readings=measured.readings.model_copy(update={"readings": readings}))
 
 
+def picture_of(measured: MeasuredScan) -> bytes:
+    """The traced scan from the front and the side as PNG, teeth with a remark marked."""
+    flagged = frozenset(r.tooth for r in measured.readings.readings if r.flag and r.tooth)
+    return draw_picture(measured.arch, flagged)
+
+
 def write_measured(measured: MeasuredScan, folder: Path) -> tuple[Path, ...]:
     """Write ``readings.json``, ``scan.png`` and ``frames.json`` into ``folder``, all or none."""
-    flagged = frozenset(r.tooth for r in measured.readings.readings if r.flag and r.tooth)
     return write_whole(
         folder,
         {
             "readings.json": measured.as_json().encode(),
-            "scan.png": draw_picture(measured.arch, flagged),
+            "scan.png": picture_of(measured),
             "frames.json": (json.dumps(_frames(measured.arch), indent=1) + "\n").encode(),
         },
     )
