@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from festoon.cli.measure_photo import photo
 from festoon.cli.measure_scan import scan
 
 
@@ -16,3 +17,4 @@ def measure() -> None:
 
 
 measure.add_command(scan)
+measure.add_command(photo)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from festoon.model.dentition import Tooth
+from festoon.model.dentition import Pair, Tooth, as_seen
 from festoon.photo.crown import PixelCrown
 from festoon.photo.marks import MarkedLength
 from festoon.photo.scale import KnownLength, scale_from
@@ -65,6 +65,9 @@ class ToothScale:
     """Width over length, both corrected alike."""
     ratio_se: float
     """Without the marks' own part along the tooth."""
+    middle_px: float
+    """The facial midline lies so far distal of the mid-width that is seen: a turned tooth shows its middle aside."""
+    middle_se_px: float
     turn_deg: float
     """Between the facial direction and the camera, sideways."""
     turn_se_deg: float
@@ -126,6 +129,7 @@ def arch_scale(
             along * lean,
             float(np.hypot(relative, lean_se / lean)),
             *whole.ratio(tooth),
+            *whole.middle(tooth),
             turn,
             turn_se,
         )
@@ -173,6 +177,13 @@ class _Fit:
         self._px = np.array([c.width for c in crowns.values()])
         self._known, self._lengths, self._mark_se = known, lengths, mark_se
         n = len(self._order)
+        self._borders = [
+            (k, j, pair.site_of(a).value, pair.site_of(b).value)
+            for k, a in enumerate(self._order)
+            for j, b in enumerate(self._order)
+            if a.is_neighbour_of(b)
+            for pair in [Pair(*as_seen((a, b)))]
+        ]
         self._side = np.array([-1.0 if t.is_right else 1.0 for t in self._order])
         self._usual = np.radians([_TURN_DEG[t.position] for t in self._order])
         self._bulge = np.array([_BULGE[t.position] for t in self._order])
@@ -210,6 +221,16 @@ class _Fit:
         k = self._order.index(tooth)
         value, se = self._propagated(lambda p: float(self._turns(p)[1][k]))
         return float(np.degrees(value)), float(np.degrees(se))
+
+    def middle(self, tooth: Tooth) -> tuple[float, float]:
+        """Pixels by which the facial midline lies distal of the seen mid-width, and standard error."""
+        k = self._order.index(tooth)
+
+        def shift(p: Floats) -> float:
+            mesial, distal, facial = self._ends(p)
+            return float(self._per_mm(p)[k] * (facial[k] - (mesial[k] + distal[k]) / 2))
+
+        return self._propagated(shift)
 
     def yaw(self) -> tuple[float, float]:
         """Degrees, and standard error."""
@@ -270,22 +291,28 @@ class _Fit:
         depth = self._places(p) - bulge * np.cos(to_camera) + _BULGE[1] * _ANY_WIDTH_MM
         return np.asarray(np.exp(-p[0]) * (1 + depth / (_DISTANCE_MM * np.exp(p[3]))))
 
-    def _shown(self, p: Floats) -> Floats:
-        """Pixels of width that each tooth should show."""
+    def _ends(self, p: Floats) -> tuple[Floats, Floats, Floats]:
+        """Where each tooth's seen mesial and distal end and its facial middle lie from the middle of its contacts, mm in the picture."""
         _, phi = self._turns(p)
         _, width, more = self._parts(p)
         half = width / 2 * np.cos(phi)
         bulge = self._bulge * (1 + more) * width
         over = np.sqrt(half**2 + (bulge * np.sin(phi)) ** 2) - half  # the surface swells past the contact
-        distal, mesial = np.where(phi > 0, over, 0.0), np.where(phi < 0, over, 0.0)
-        extent = 2 * half + distal + mesial
-        for k, tooth in enumerate(self._order):
-            for j, other in enumerate(self._order):
-                if tooth.is_neighbour_of(other):  # what a neighbour swells past the contact, it hides of this tooth
-                    facing_mesial = tooth.is_right != other.is_right or other.position > tooth.position
-                    extent[k] -= mesial[j] if facing_mesial else distal[j]
+        swells = {"distal": np.where(phi > 0, over, 0.0), "mesial": np.where(phi < 0, over, 0.0)}
+        distal, mesial = half + swells["distal"], half + swells["mesial"]
+        for k, j, mine, theirs in self._borders:  # what a neighbour swells past the contact, it hides of this tooth
+            (distal if mine == "distal" else mesial)[k] -= swells[theirs][j]
+        return -mesial, distal, bulge * np.sin(phi)
+
+    def _per_mm(self, p: Floats) -> Floats:
+        """Pixels per mm at the contacts of each tooth."""
         depth = self._places(p) + _BULGE[1] * _ANY_WIDTH_MM
-        return np.asarray(np.exp(p[0]) * extent / (1 + depth / (_DISTANCE_MM * np.exp(p[3]))))
+        return np.asarray(np.exp(p[0]) / (1 + depth / (_DISTANCE_MM * np.exp(p[3]))))
+
+    def _shown(self, p: Floats) -> Floats:
+        """Pixels of width that each tooth should show."""
+        mesial, distal, _ = self._ends(p)
+        return np.asarray(self._per_mm(p) * (distal - mesial))
 
     def _residuals(self, p: Floats) -> Floats:
         own, width, more = self._parts(p)

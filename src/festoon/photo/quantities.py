@@ -121,7 +121,7 @@ def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale) -> list[Quanti
 
     def level(px: float, across_px: float, own: float) -> tuple[float, float]:
         value = px * scale.mm_per_px
-        lever = across_px * scale.mm_per_px * turned * axis_se(tooth)
+        lever = (across_px - scale.middle_px) * scale.mm_per_px * turned * axis_se(tooth)
         return value, float(np.sqrt((value * scale.relative_se) ** 2 + 2 * mark**2 + lever**2 + own**2))
 
     if scale.width_mm is not None:
@@ -130,7 +130,7 @@ def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale) -> list[Quanti
     say(Quantity.CROWN_LENGTH, length, length_se)
     own = 2**0.5 * marks.mark_se / crown.length
     say(Quantity.CROWN_RATIO, scale.ratio, float(np.hypot(scale.ratio_se, scale.ratio * own)))
-    offset = crown.across(crown.zenith) * scale.mm_per_px * turned
+    offset = (crown.across(crown.zenith) - scale.middle_px) * scale.mm_per_px * turned
     lean = axis_se(tooth) * length
     wide = float(np.tan(np.radians(min(abs(scale.turn_deg), 75)))) * np.radians(scale.turn_se_deg) * abs(offset)
     middle = (
@@ -138,11 +138,11 @@ def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale) -> list[Quanti
     )  # mid-width as seen is not that of the tooth
     spread = crown.zenith_spread * scale.mm_per_px * turned
     say(Quantity.ZENITH_OFFSET, offset, float(np.sqrt(lean**2 + wide**2 + middle**2 + spread**2)))
-    here = crown.margin_at(0.0)
+    here = crown.margin_at(scale.middle_px)
     if here is not None:
-        beside = [v for d in (-0.05, 0.05) if (v := crown.margin_at(d * crown.width)) is not None]
+        beside = [v for d in (-0.05, 0.05) if (v := crown.margin_at(scale.middle_px + d * crown.width)) is not None]
         slope = abs(beside[1] - beside[0]) / (0.1 * crown.width) if len(beside) == 2 else 0.0
-        say(Quantity.MARGIN_LEVEL, *level(here, 0.0, slope * (lean + middle) / turned), Site.MIDFACIAL)
+        say(Quantity.MARGIN_LEVEL, *level(here, scale.middle_px, slope * (lean + middle) / turned), Site.MIDFACIAL)
     for site, tip in crown.tips.items():
         value, se = level(crown.level(tip), crown.across(tip), _TIP_MM)
         say(Quantity.MARGIN_LEVEL, value, se, site)

@@ -1,0 +1,131 @@
+"""``festoon measure photo``: from a photograph to readings with their errors."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import click
+
+if TYPE_CHECKING:
+    from festoon.photo.arch import KnownWidth
+    from festoon.workflow.measuring_photo import MeasuredPhoto
+
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+@click.command()
+@click.argument("file", type=_FILE)
+@click.option(
+    "--marks", required=True, type=_FILE, help="Mark file (festoon-marks/1): outlines or points by tooth, lines."
+)
+@click.option(
+    "--known-width",
+    "widths",
+    multiple=True,
+    metavar="TOOTH=MM[:SE]",
+    help="Width of a tooth by calliper or scan, with its standard error [default: 0.1]. Repeat for more teeth: three and more "
+    "tell how the teeth turn. Without any, and no ruler marked, there are ratios and no millimetres.",
+)
+@click.option(
+    "--mirrored",
+    type=click.Choice(["as-tagged", "ignored"]),
+    help="What to do where the file says that the picture is mirrored; it is refused otherwise.",
+)
+@click.option("--case", "case_id", metavar="ID", help="Pseudonymous id of the case. [default: the file's name]")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for readings.json, photo.png and marks.json.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the readings as JSON (festoon-readings/1).")
+def photo(
+    file: Path,
+    marks: Path,
+    widths: tuple[str, ...],
+    mirrored: str | None,
+    case_id: str | None,
+    output: Path | None,
+    as_json: bool,
+) -> None:
+    """Measure a photograph.
+
+    FILE is a frontal photograph (JPEG, PNG, TIFF, HEIC or WebP). Millimetres come from known widths, never from the dpi of the
+    file; each has a standard error that holds marks, scale, turn of the teeth and pitch of the head. Without a known width:
+    ratios alone.
+
+    \b
+    Example:
+      festoon measure photo front.jpg --marks front-marks.json --known-width 11=8.43:0.05 -o measured/
+      festoon measure photo front.jpg --marks front-marks.json --known-width 11=8.43 --known-width 12=6.8 --json
+    """
+    from festoon.workflow.measuring_photo import measure_photo, write_measured_photo
+
+    how: Literal["as_tagged", "ignored"] | None = (
+        None if mirrored is None else "ignored" if mirrored == "ignored" else "as_tagged"
+    )
+    measured = measure_photo(file, marks=marks, known=_known(widths), mirrored=how, case=case_id, tell=_teller())
+    written = write_measured_photo(measured, output) if output else ()
+    if as_json:
+        click.echo(measured.as_json(), nl=False)
+        for note in measured.notes:
+            click.echo(note, err=True)
+        return
+    _show(measured)
+    for path in written:
+        click.echo(f"written: {path}")
+
+
+def _known(widths: tuple[str, ...]) -> list[KnownWidth]:
+    from festoon.workflow.measuring_photo import known_width
+
+    try:
+        return [known_width(text) for text in widths]
+    except ValueError as wrong:
+        raise click.BadParameter(str(wrong), param_hint="--known-width") from None
+
+
+def _teller() -> Callable[[str], None]:
+    """Says what is being done, where somebody watches."""
+    return (lambda what: click.echo(f"measuring: {what}", err=True)) if sys.stderr.isatty() else (lambda _: None)
+
+
+_COLUMNS = (
+    ("width", "crown_width", None), ("length", "crown_length", None), ("ratio", "crown_ratio", None),
+    ("zenith", "zenith_offset", None), ("mesial", "margin_level", "mesial"), ("midfacial", "margin_level", "midfacial"),
+    ("distal", "margin_level", "distal"), ("lip", "lip_level", None), ("display", "gingival_display", None),
+    ("rest", "rest_display", None),
+)  # fmt: skip
+
+
+def _show(measured: MeasuredPhoto) -> None:
+    for note in measured.notes:
+        click.echo(note)
+    found = {(r.tooth, r.quantity.value, r.site.value if r.site else None): r for r in measured.readings.readings}
+    teeth = list(dict.fromkeys(r.tooth for r in measured.readings.readings if r.tooth))
+    columns = [c for c in _COLUMNS if any((tooth, *c[1:]) in found for tooth in teeth)]
+    if teeth:
+        click.echo(
+            "\nmm (ratio: none), +/- one standard error; levels from the present edge, apical positive; ? flagged below"
+        )
+        click.echo(f"{'tooth':<6}" + "".join(f"{title:>14}" for title, _, _ in columns))
+    for tooth in teeth:
+        cells = []
+        for _, quantity, site in columns:
+            r = found.get((tooth, quantity, site))
+            cells.append("" if r is None else f"{r.value:.2f}+/-{r.se:.2f}{'?' if r.flag else ' '}")
+        click.echo(f"{tooth:<6}" + "".join(f"{cell:>14}" for cell in cells))
+    for r in measured.readings.readings:
+        if r.tooth is None:
+            unit = "degrees" if r.unit == "deg" else r.unit
+            click.echo(f"{r.quantity.value.replace('_', ' ')}: {r.value:+.2f} +/- {r.se:.2f} {unit} ({r.flag})")
+    flags: dict[str, list[str]] = {}
+    for r in measured.readings.readings:
+        if r.flag and r.tooth and r.tooth not in flags.setdefault(r.flag, []):
+            flags[r.flag].append(r.tooth)
+    for flag, of in flags.items():
+        click.echo(f"? {', '.join(of)}: {flag}")
+    click.echo("\nIt informs a licensed clinician; it does not decide.")

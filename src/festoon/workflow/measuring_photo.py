@@ -1,0 +1,151 @@
+"""Measuring a photograph: from a picture, marks and what is known in millimetres to readings, and a picture of what was measured."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from festoon.errors import Fault, InputRefusedError
+from festoon.model.dentition import Tooth
+from festoon.model.quantities import Readings
+from festoon.photo.arch import ArchScale, KnownWidth, arch_scale
+from festoon.photo.crown import PixelCrown, crowns_of
+from festoon.photo.lines import readings_of_lines
+from festoon.photo.marks import Marks, read_marks
+from festoon.photo.overlay import draw_measured
+from festoon.photo.quantities import readings_without_scan
+from festoon.photo.reading import Photo, read_photo
+from festoon.records.writing import write_whole
+
+NO_SCALE = (
+    "no millimetres: nothing of known size was given, and the dpi of a file says nothing of teeth. "
+    "Ratios only; give --known-width 11=8.43 (calliper or scan), or mark a ruler"
+)
+_KNOWN = re.compile(r"\s*([1-4][1-8])\s*=\s*(\d+(?:\.\d+)?)\s*(?::\s*(\d+(?:\.\d+)?))?\s*")
+KNOWN_SE_MM = 0.1
+"""Standard error of a known width where none is said: a calliper read to 0.1 mm (common practice, no source)."""
+_WIDTHS_MM = (2.5, 14.0)
+"""A crown's width lies between these."""
+
+
+@dataclass(frozen=True)
+class MeasuredPhoto:
+    """What a photograph says."""
+
+    photo: Photo
+    marks: Marks
+    crowns: Mapping[Tooth, PixelCrown]
+    scale: ArchScale | None
+    """None without anything known in millimetres."""
+    readings: Readings
+    notes: tuple[str, ...]
+    """What was read, what disagrees, and what cannot be known, in words."""
+
+    def as_json(self) -> str:
+        """The readings, format ``festoon-readings/1``."""
+        return self.readings.model_dump_json(indent=1, exclude_none=True) + "\n"
+
+
+def known_width(text: str) -> KnownWidth:
+    """``11=8.43`` or, with its standard error, ``11=8.43:0.05``.
+
+    Raises
+    ------
+    ValueError
+        If it says anything else, or no crown is so wide.
+    """
+    match = _KNOWN.fullmatch(text)
+    if match is None:
+        raise ValueError(f"{text!r}: write it as TOOTH=MM or TOOTH=MM:SE, e.g. 11=8.43:0.05")
+    mm, se = float(match[2]), float(match[3]) if match[3] else KNOWN_SE_MM
+    if not _WIDTHS_MM[0] <= mm <= _WIDTHS_MM[1]:
+        raise ValueError(f"{text!r}: a crown {mm:g} mm wide; expected {_WIDTHS_MM[0]:g} to {_WIDTHS_MM[1]:g} mm")
+    if not se > 0:
+        raise ValueError(
+            f"{text!r}: no measurement is without error; give its standard error, e.g. {match[1]}={mm:g}:0.05"
+        )
+    return KnownWidth(Tooth(match[1]), mm, se)
+
+
+def measure_photo(
+    file: Path,
+    *,
+    marks: Path,
+    known: Sequence[KnownWidth] = (),
+    mirrored: Literal["as_tagged", "ignored"] | None = None,
+    case: str | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> MeasuredPhoto:
+    """Measure a photograph.
+
+    Parameters
+    ----------
+    file : Path
+        JPEG, PNG, TIFF, HEIC or WebP.
+    marks : Path
+        Mark file, ``festoon-marks/1``.
+    known : sequence of KnownWidth
+        Widths of teeth measured on the person; empty, and no ruler among the marks: ratios alone.
+    mirrored : {"as_tagged", "ignored"}, optional
+        What to do where the file's orientation mirrors the picture; None: refuse and ask.
+    case : str, optional
+        Pseudonymous id of the case; None: the file's name.
+    tell : callable
+        Is told what is being done, in words.
+
+    Raises
+    ------
+    InputRefusedError
+        If the picture or the marks cannot be used, or a known width is of a tooth that is not marked.
+    """
+    tell("reading")
+    photo = read_photo(file, mirrored)
+    read = read_marks(marks.read_text("utf-8"), marks.name, photo)
+    _check_known(known, read, marks.name)
+    tell("crowns")
+    crowns = crowns_of(read)
+    scale = arch_scale(crowns, known, read.lengths, read.mark_se)
+    along = {t: (s.mm_per_px, s.relative_se) for t, s in scale.teeth.items()} if scale else {}
+    readings = (*readings_without_scan(crowns, read, scale), *readings_of_lines(crowns, read, along))
+    name = case or re.sub(r"[^A-Za-z0-9._-]+", "-", file.name.split(".")[0]).strip("-.") or "photo"
+    notes = [*photo.notes]
+    if photo.removed:
+        notes.append("not kept from the file: " + ", ".join(photo.removed))
+    notes += [*scale.notes, *scale.conflicts] if scale else [NO_SCALE]
+    hidden = [t.fdi for t in crowns if not any(r.tooth == t.fdi for r in readings)]
+    if hidden:
+        notes.append(f"not measured, since the margin is not seen or the jaw has no scale: {', '.join(hidden)}")
+    return MeasuredPhoto(photo, read, crowns, scale, Readings(case=name, readings=readings), tuple(notes))
+
+
+def write_measured_photo(measured: MeasuredPhoto, folder: Path) -> tuple[Path, ...]:
+    """Write ``readings.json``, ``photo.png`` and ``marks.json`` into ``folder``, all or none."""
+    drawn = draw_measured(measured.photo, measured.crowns, measured.marks, measured.readings.readings)
+    marks = measured.marks.model_dump_json(indent=1, exclude_none=True) + "\n"
+    return write_whole(
+        folder, {"readings.json": measured.as_json().encode(), "photo.png": drawn, "marks.json": marks.encode()}
+    )
+
+
+def _check_known(known: Sequence[KnownWidth], marks: Marks, name: str) -> None:
+    faults = [
+        Fault(
+            name,
+            "teeth",
+            f"no marks of {k.tooth}, whose width is given",
+            f"a known width of a marked tooth: {', '.join(marks.teeth)}",
+            "Mark that tooth too, or give the width of another.",
+        )
+        for k in known
+        if k.tooth.fdi not in marks.teeth
+    ]
+    twice = sorted({k.tooth.fdi for k in known if sum(o.tooth == k.tooth for o in known) > 1})
+    faults += [
+        Fault(name, f"teeth.{code}", "two known widths", "one width of a tooth", "Give the better one.")
+        for code in twice
+    ]
+    if faults:
+        raise InputRefusedError(faults)
