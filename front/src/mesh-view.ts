@@ -1,15 +1,20 @@
 /**
- * `<mesh-view src label words frame jaw points lines>`: a surface scan to look at and to pick points on.
+ * `<mesh-view src label words unit-mm frame jaw>`: a surface scan to look at and to pick points on; `draw(curves, points)` puts
+ * curves and set points on it.
  *
- * `src` is a PLY or STL file of this app; `frame` is 16 numbers (row by row) from the file's coordinates to the arch frame (x to the
- * patient's left, y posterior, z superior). Without it the sides are unknown, and that is said instead of guessed.
+ * `src` is a PLY or STL file of this app and `unit-mm` the millimetres of its unit; every point here is in mm in the file's pose.
+ * `frame` is 16 numbers (row by row) from there to the arch frame (x to the patient's left, y posterior, z superior). Without it
+ * the sides are unknown, and that is said instead of guessed.
  * Drag turns, wheel or pinch enlarges; arrows turn (Shift: ten steps), + and - enlarge, Enter picks at the middle. A click on the
- * surface sends `surface-pick` with `{xyz, ray_ms}` in the file's coordinates; a picked point can be dragged along the surface.
+ * surface sends `surface-pick` with `{xyz, ray_ms}`; a picked point can be dragged along the surface.
  */
 import {
-  AmbientLight, BufferAttribute, BufferGeometry, DirectionalLight, Line, LineDashedMaterial, Matrix4, Mesh, MeshStandardMaterial,
+  AmbientLight, Box3, BufferAttribute, BufferGeometry, DirectionalLight, Group, Matrix4, Mesh, MeshStandardMaterial,
   OrthographicCamera, Points, PointsMaterial, Raycaster, Scene, Vector2, Vector3, WebGLRenderer,
 } from "three";
+import { Line2 } from "three/addons/lines/Line2.js";
+import { LineGeometry } from "three/addons/lines/LineGeometry.js";
+import { LineMaterial } from "three/addons/lines/LineMaterial.js";
 import { OrbitControls } from "three/addons/controls/OrbitControls.js";
 import { PLYLoader } from "three/addons/loaders/PLYLoader.js";
 import { STLLoader } from "three/addons/loaders/STLLoader.js";
@@ -17,6 +22,11 @@ import { acceleratedRaycast, computeBoundsTree } from "three-mesh-bvh";
 import { readJson, say } from "./attributes";
 import { arrowStep } from "./geometry";
 import { VIEWS, isView, type ViewName } from "./views";
+
+/** How much of the surface round the curves is looked at first, mm: a crown's length. */
+const ROUND_CURVES = 10;
+/** Names of curves stand this far from them towards the crowns, px. */
+const NAME_ASIDE = 26;
 
 type Xyz = [number, number, number];
 
@@ -49,12 +59,16 @@ class MeshView extends HTMLElement {
   private readonly camera = new OrthographicCamera(-1, 1, 1, -1, -1000, 1000);
   private readonly ray = new Raycaster();
   private readonly picked = new Points(new BufferGeometry(), new PointsMaterial({ size: 12, sizeAttenuation: false, depthTest: false }));
-  private readonly sides: { label: HTMLElement; at: Vector3 }[] = [];
+  private readonly set = new Points(new BufferGeometry(), new PointsMaterial({ size: 11, sizeAttenuation: false, depthTest: false }));
+  private readonly curves = new Group();
+  private sides: { label: HTMLElement; at: Vector3; ofCurve: boolean }[] = [];
   private renderer: WebGLRenderer | null = null;
   private controls: OrbitControls | null = null;
   private mesh: Mesh<BufferGeometry, MeshStandardMaterial> | null = null;
   private toArch = new Matrix4();
   private reach = 1;
+  private box = new Box3();
+  private aimed = false;
   private waiting = 0;
   private pressed: { x: number; y: number } | null = null;
   private dragging = false;
@@ -108,32 +122,39 @@ class MeshView extends HTMLElement {
   }
 
   private start(geometry: BufferGeometry): void {
+    const unit = Number(this.getAttribute("unit-mm") ?? 1);
+    geometry.scale(unit, unit, unit);
     const frame = readJson<number[] | null>(this, "frame", null);
     if (frame?.length === 16) this.toArch.fromArray(frame).transpose();
     const colours = geometry.hasAttribute("color");
-    const material = new MeshStandardMaterial({ vertexColors: colours, color: colours ? 0xffffff : 0xd9d2c2, roughness: 0.75 });
+    // Pushed back a little, so that curves which lie on the surface are seen, and those behind it are not.
+    const behind = { polygonOffset: true, polygonOffsetFactor: 2, polygonOffsetUnits: 4 };
+    const material = new MeshStandardMaterial({ vertexColors: colours, color: colours ? 0xffffff : 0xd9d2c2, roughness: 0.75, ...behind });
     this.mesh = new Mesh(geometry, material);
     this.mesh.raycast = acceleratedRaycast;
     geometry.boundsTree = computeBoundsTree.call(geometry);
     this.mesh.applyMatrix4(this.toArch);
-    this.scene.add(this.mesh, new AmbientLight(0xffffff, 1.2), this.camera, this.picked);
+    this.scene.add(this.mesh, new AmbientLight(0xffffff, 1.2), this.camera, this.picked, this.set, this.curves);
     const lamp = new DirectionalLight(0xffffff, 2);
     lamp.position.set(0.4, 0.6, 1);
     this.camera.add(lamp);
     this.picked.material.color.set(getComputedStyle(this).getPropertyValue("--margin").trim() || "#a11d4a");
-    this.picked.frustumCulled = false;
-    this.picked.renderOrder = 2;
-    this.picked.visible = false;
+    this.set.material.color.set(getComputedStyle(this).getPropertyValue("--ink").trim() || "#1b242b");
+    for (const points of [this.picked, this.set]) {
+      points.frustumCulled = false;
+      points.renderOrder = 2;
+      points.visible = false;
+    }
 
     geometry.computeBoundingBox();
     const box = geometry.boundingBox!.clone().applyMatrix4(this.toArch);
+    this.box = box;
     const centre = box.getCenter(new Vector3());
     this.reach = box.getSize(new Vector3()).length() / 2;
     if (frame) {
       this.side(this.words.right_side, new Vector3(box.min.x, centre.y, centre.z));
       this.side(this.words.left_side, new Vector3(box.max.x, centre.y, centre.z));
     }
-    this.drawLines();
     this.controls = new OrbitControls(this.camera, this.canvas);
     this.controls.target.copy(centre);
     this.controls.addEventListener("change", () => this.paint());
@@ -147,6 +168,7 @@ class MeshView extends HTMLElement {
     if (frame) this.buttons();
     this.fit();
     this.look("front");
+    this.dispatchEvent(new CustomEvent("mesh-shown"));
   }
 
   private side(word: string | undefined, at: Vector3): void {
@@ -154,23 +176,38 @@ class MeshView extends HTMLElement {
     label.className = "mesh-side";
     label.textContent = say(word);
     this.room.append(label);
-    this.sides.push({ label, at });
+    this.sides.push({ label, at, ofCurve: false });
   }
 
-  private drawLines(): void {
-    const ink = getComputedStyle(this).getPropertyValue("--ink").trim() || "#1b242b";
-    for (const line of readJson<{ label: string; dash: number; points: Xyz[] }[]>(this, "lines", [])) {
-      const geometry = new BufferGeometry().setFromPoints(line.points.map((p) => new Vector3(...p).applyMatrix4(this.toArch)));
-      const material = new LineDashedMaterial({ color: ink, dashSize: line.dash || 1e6, gapSize: line.dash, depthTest: false });
-      const drawn = new Line(geometry, material).computeLineDistances();
-      drawn.renderOrder = 1;
-      this.scene.add(drawn);
-      const first = line.points[0];
-      if (first) this.side(line.label, new Vector3(...first).applyMatrix4(this.toArch));
+  /** Curves by name, and points that a person set: in place of those drawn before. */
+  draw(curves: Record<string, Xyz[]>, points: Xyz[]): void {
+    const ink = getComputedStyle(this).getPropertyValue("--margin").trim() || "#a11d4a";
+    for (const curve of this.curves.children.splice(0) as Line2[]) curve.geometry.dispose();
+    for (const { label, ofCurve } of this.sides) if (ofCurve) label.remove();
+    this.sides = this.sides.filter(({ ofCurve }) => !ofCurve);
+    for (const [name, along] of Object.entries(curves)) {
+      const places = along.map((xyz) => new Vector3(...xyz).applyMatrix4(this.toArch));
+      if (places.length < 2) continue;
+      const geometry = new LineGeometry().setPositions(places.flatMap((place) => place.toArray()));
+      this.curves.add(new Line2(geometry, new LineMaterial({ color: ink, linewidth: 3 })));
+      this.side(name, places[Math.floor(places.length / 2)]!);
+      this.sides.at(-1)!.ofCurve = true;
+      this.sides.at(-1)!.label.classList.add("mesh-tooth");
     }
-    for (const point of readJson<{ label: string; xyz: Xyz }[]>(this, "points", [])) {
-      this.side(point.label, new Vector3(...point.xyz).applyMatrix4(this.toArch));
+    // What is looked at is where the curves are: loose crumbs of the scan would make it small.
+    const seen = new Box3();
+    for (const xyz of Object.values(curves).flat()) seen.expandByPoint(new Vector3(...xyz).applyMatrix4(this.toArch));
+    if (!seen.isEmpty() && !this.aimed) {
+      this.aimed = true;
+      this.box = seen.expandByScalar(ROUND_CURVES).intersect(this.box);
+      this.controls?.target.copy(this.box.getCenter(new Vector3()));
+      this.look("front");
     }
+    const places = points.flatMap((xyz) => new Vector3(...xyz).applyMatrix4(this.toArch).toArray());
+    this.set.geometry.setAttribute("position", new BufferAttribute(new Float32Array(places), 3));
+    this.set.visible = points.length > 0;
+    this.picked.visible = false;
+    this.paint();
   }
 
   private buttons(): void {
@@ -194,7 +231,7 @@ class MeshView extends HTMLElement {
     const { from, up } = VIEWS[name](this.getAttribute("jaw") === "lower" ? "lower" : "upper");
     this.camera.up.set(...up);
     this.camera.position.set(...from).multiplyScalar(this.reach * 2).add(this.controls.target);
-    this.camera.zoom = 1;
+    this.camera.zoom = this.filling();
     this.camera.updateProjectionMatrix();
     // OrbitControls turns about the up axis it was made with.
     const target = this.controls.target.clone();
@@ -204,6 +241,19 @@ class MeshView extends HTMLElement {
     this.controls.addEventListener("change", () => this.paint());
     this.controls.update();
     this.paint();
+  }
+
+  /** How far to enlarge so that the surface fills the room as it is seen now. */
+  private filling(): number {
+    this.camera.lookAt(this.controls?.target ?? this.box.getCenter(new Vector3()));
+    this.camera.updateMatrixWorld();
+    let [wide, tall] = [0, 0];
+    for (const corner of [0, 1, 2, 3, 4, 5, 6, 7]) {
+      const at = new Vector3(...(["x", "y", "z"] as const).map((axis, bit) => (corner & (1 << bit) ? this.box.max : this.box.min)[axis]));
+      at.applyMatrix4(this.camera.matrixWorldInverse);
+      [wide, tall] = [Math.max(wide, Math.abs(at.x)), Math.max(tall, Math.abs(at.y))];
+    }
+    return 0.92 * Math.min(this.camera.right / wide, this.camera.top / tall);
   }
 
   private fit(): void {
@@ -224,10 +274,11 @@ class MeshView extends HTMLElement {
     this.waiting = requestAnimationFrame(() => {
       this.waiting = 0;
       this.renderer?.render(this.scene, this.camera);
-      for (const { label, at } of this.sides) {
+      const aside = this.getAttribute("jaw") === "lower" ? -NAME_ASIDE : NAME_ASIDE;
+      for (const { label, at, ofCurve } of this.sides) {
         const { x, y } = this.onScreen(at);
         const left = Math.min(Math.max(0, x - label.offsetWidth / 2), this.room.clientWidth - label.offsetWidth);
-        label.style.transform = `translate(${left}px, ${Math.min(Math.max(0, y), this.room.clientHeight - label.offsetHeight)}px)`;
+        label.style.transform = `translate(${left}px, ${Math.min(Math.max(0, y + (ofCurve ? aside : 0)), this.room.clientHeight - label.offsetHeight)}px)`;
       }
     });
   }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import OrderedDict
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
@@ -11,6 +12,7 @@ from fastapi import Depends, Request
 from festoon.model.dentition import Notation
 from festoon.store.store import Store
 from festoon.web.security import Door
+from festoon.workflow.measuring_scan import MeasuredScan
 
 PREFERENCES = "festoon-prefers"
 
@@ -25,6 +27,31 @@ class Desk:
     """Code of whoever works here, for the trail."""
     planning: threading.Lock = field(default_factory=threading.Lock)
     """Plans are solved one after the other: two cores are shared with the browser."""
+    measured: MeasuredScans = field(default_factory=lambda: MeasuredScans())
+    """The scans measured last, so that a point set by hand is answered at once. Nothing is lost with them: a scan is measured again."""
+
+
+class MeasuredScans:
+    """A few measured scans, by what they were measured from."""
+
+    _KEPT = 2
+
+    def __init__(self) -> None:
+        self._scans: OrderedDict[tuple[str, ...], MeasuredScan] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, key: tuple[str, ...]) -> MeasuredScan | None:
+        """What was measured so, if it is still here."""
+        with self._lock:
+            return self._scans.get(key)
+
+    def keep(self, key: tuple[str, ...], measured: MeasuredScan) -> None:
+        """Keep it in place of the one kept longest."""
+        with self._lock:
+            self._scans[key] = measured
+            self._scans.move_to_end(key)
+            while len(self._scans) > self._KEPT:
+                self._scans.popitem(last=False)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,24 @@ def test_what_is_no_arch_is_refused_in_words(client: TestClient) -> None:
     """Two triangles are no dental arch; nothing is measured, and no path is told."""
     kept = client.post("/api/cases/linden-04/files", files={"file": ("arch.stl", CUBE.encode())}).json()
     answer = client.post(f"/api/cases/linden-04/files/{kept['sha256']}/measure", json={})
-    assert answer.status_code == 422
-    assert answer.json()["error"]["faults"][0]["do"]
+    lines = [json.loads(line) for line in answer.text.splitlines()]
+    assert lines[-1]["error"]["kind"] == "refused"
+    assert lines[-1]["error"]["faults"][0]["do"]
+    assert [line["what"] for line in lines[:-1]]
     assert "/tmp" not in answer.text
+
+
+def test_readings_go_into_the_chart_through_one_request(client: TestClient) -> None:
+    """A reading taken is a new version of the case; nothing is kept of one that contradicts what stands there."""
+    version = client.get("/api/cases/linden-04").json()["version"]
+    reading = {"tooth": "11", "quantity": "zenith_offset", "value": 0.9, "se": 0.2, "method": "scan"}
+    body = {"base": version, "readings": {"case": "linden-04", "readings": [reading]}, "at": "2026-02-11"}
+    assert client.post("/api/cases/linden-04/readings", json=body).json()["version"] == version + 1
+    assert client.get("/api/cases/linden-04").json()["document"]["teeth"]["11"]["zenith_offset_mm"] == 0.9
+    width = reading | {"quantity": "crown_width", "value": 5.0, "se": 0.1}
+    refused = client.post(
+        "/api/cases/linden-04/readings",
+        json={"base": version + 1, "readings": {"case": "linden-04", "readings": [width]}, "at": "2026-02-11"},
+    )
+    assert refused.status_code == 422
+    assert client.get("/api/cases/linden-04").json()["version"] == version + 1

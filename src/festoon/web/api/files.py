@@ -10,16 +10,18 @@ from typing import Annotated
 
 from fastapi import APIRouter, UploadFile
 from fastapi import Path as InPath
-from fastapi.responses import FileResponse, Response
-from pydantic import BaseModel, Field
+from fastapi.responses import FileResponse, Response, StreamingResponse
+from pydantic import BaseModel, Field, FiniteFloat
 
+from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
-from festoon.scan.raw import Unit
+from festoon.scan.raw import MM_PER, Unit
 from festoon.scan.teeth import Jaw
 from festoon.store import looking
 from festoon.store.errors import UnknownRecordError
 from festoon.web.api.cases import Body, CaseId, Kept
 from festoon.web.desk import Desk, DeskHere
+from festoon.web.watched import LINES, Watch, watched
 from festoon.workflow import measuring_scan, records
 from festoon.workflow.taking_readings import take_readings
 
@@ -35,11 +37,23 @@ class Attached(BaseModel):
     removed: list[str]
 
 
+class PointSet(Body):
+    """A place through which a person says that the facial margin of a tooth goes."""
+
+    tooth: Annotated[str, Field(pattern="^[1-4][1-8]$")]
+    point: tuple[FiniteFloat, FiniteFloat, FiniteFloat]
+    """On the surface, in mm in the pose of the file."""
+
+
 class MeasureWanted(Body):
     """How a scan is read; what is absent is found and said."""
 
     unit: Unit | None = None
     jaw: Jaw | None = None
+    points: list[PointSet] = Field(default=[], max_length=500)
+    """Every point set by hand so far: they are the whole truth, nothing is remembered."""
+    picture: bool = True
+    """False leaves the picture out, which takes a second."""
 
 
 class Measured(BaseModel):
@@ -50,8 +64,12 @@ class Measured(BaseModel):
     """What was put right, and what to confirm."""
     frame: list[float]
     """16 numbers, row by row, from the file's millimetres to the arch frame."""
+    mm_per_unit: float
+    """Of the file's coordinates."""
     jaw: str
-    picture: str
+    margins: dict[str, list[list[float]]]
+    """By tooth, its facial margin from mesial to distal, in mm in the pose of the file."""
+    picture: str | None
     """The traced scan as PNG, base64."""
 
 
@@ -77,24 +95,47 @@ def give(desk: DeskHere, case: CaseId, sha256: Sha256) -> Response:
     return FileResponse(desk.store.files.path(sha256), media_type="application/octet-stream")
 
 
-@router.post("/cases/{case}/files/{sha256}/measure")
-def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted) -> Measured:
-    """Measure a scan of this case; seconds for a large one."""
-    suffix = _kind(desk, case, sha256).removeprefix("scan")
-    with tempfile.TemporaryDirectory() as folder:
-        place = Path(folder) / f"scan{suffix}"
+@router.post("/cases/{case}/files/{sha256}/measure", response_class=StreamingResponse, responses=LINES)
+def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted) -> StreamingResponse:
+    """Measure a scan of this case, or trace its margins again through points set by hand. Answers in lines; the last is a `Measured`."""
+    kind = _kind(desk, case, sha256)
+
+    def work(watch: Watch) -> Measured:
+        made = _measured(desk, case, sha256, kind, wanted, watch)
+        if wanted.points:
+            points = [measuring_scan.SetPoint(Tooth(one.tooth), one.point) for one in wanted.points]
+            made = measuring_scan.corrected(made, points, by=desk.by)
+        picture = None
+        if wanted.picture:
+            watch.tell("drawing")
+            picture = base64.b64encode(measuring_scan.picture_of(made)).decode()
+        return Measured(
+            readings=made.readings,
+            notes=list(made.notes),
+            frame=[float(number) for row in made.arch.frame.from_file for number in row],
+            mm_per_unit=MM_PER[made.arch.surface.unit],
+            jaw=made.arch.division.jaw,
+            margins=made.margins,
+            picture=picture,
+        )
+
+    return watched(work)
+
+
+def _measured(
+    desk: Desk, case: str, sha256: str, kind: str, wanted: MeasureWanted, watch: Watch
+) -> measuring_scan.MeasuredScan:
+    """The scan as it is without corrections: from memory, else measured, which takes seconds."""
+    key = (sha256, case, wanted.unit or "", wanted.jaw or "")
+    kept = desk.measured.get(key)
+    if kept is not None:
+        return kept
+    with tempfile.TemporaryDirectory() as folder, desk.planning:
+        place = Path(folder) / f"scan{kind.removeprefix('scan')}"
         place.write_bytes(desk.store.files.get(sha256))
-        with desk.planning:
-            made = measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case)
-            written = measuring_scan.write_measured(made, Path(folder) / "out")
-        picture = next(path for path in written if path.suffix == ".png").read_bytes()
-    return Measured(
-        readings=made.readings,
-        notes=list(made.notes),
-        frame=[float(number) for row in made.arch.frame.from_file for number in row],
-        jaw=made.arch.division.jaw,
-        picture=base64.b64encode(picture).decode(),
-    )
+        made = measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case, tell=watch.tell)
+    desk.measured.keep(key, made)
+    return made
 
 
 class TakeWanted(Body):

@@ -20,6 +20,34 @@ export async function ask(method, path, body, { signal } = {}) {
   return said;
 }
 
+/**
+ * Ask for work of more than a second, told line by line: `step({share, what})` while it goes on; resolves to what came of it.
+ * Aborting the signal stops the work itself.
+ */
+export async function watch(method, path, body, { signal, step } = {}) {
+  const headers = { "X-Festoon-Token": token, "Content-Type": "application/json" };
+  let answer;
+  try {
+    answer = await fetch(path, { method, headers, signal, body: JSON.stringify(body) });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
+    throw withWrong({ kind: "unreachable", text: words.unreachable, faults: [] });
+  }
+  if (!answer.ok) throw withWrong((await answer.json().catch(() => null))?.error ?? { kind: "failed", text: answer.statusText, faults: [] });
+  const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+  for (let rest = ""; ;) {
+    const { value, done } = await reader.read();
+    if (done) throw withWrong({ kind: "unreachable", text: words.unreachable, faults: [] });
+    const lines = (rest + value).split("\n");
+    rest = lines.pop();
+    for (const line of lines.map((each) => JSON.parse(each))) {
+      if (line.error) throw withWrong(line.error);
+      if ("done" in line) return line.done;
+      step?.(line);
+    }
+  }
+}
+
 function withWrong(wrong) {
   return Object.assign(new Error(wrong.text), { wrong });
 }
