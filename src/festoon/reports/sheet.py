@@ -65,7 +65,7 @@ def write_sheet(
         "paper": _page(paper_size(paper)),
         "sheet": sheet_content(plan, notations, view),
         "details": detail_content(plan),
-        "profiles": [_placed(profile, paper) for profile in profiles],
+        "profiles": [placed(profile, paper) for profile in profiles],
     }
     return typeset("sheet.typ", data)
 
@@ -80,7 +80,7 @@ def _page(size: tuple[float, float]) -> dict[str, float]:
     return {"width": size[0], "height": size[1]}
 
 
-def _placed(svg: str, paper: Paper) -> dict[str, Any]:
+def placed(svg: str, paper: Paper) -> dict[str, Any]:
     """The drawing's size, the page it goes on, and by how much it had to be reduced, if it had to."""
     match = _SIZE.search(svg)
     if match is None:

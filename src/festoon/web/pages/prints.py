@@ -15,6 +15,7 @@ from festoon.reports.letter import READERS, Reader
 from festoon.store import chairside
 from festoon.web.desk import DeskHere, PrefersHere
 from festoon.web.pages.case import opened
+from festoon.workflow.papers import patient_page, report_before
 from festoon.workflow.planning import sheet_of
 from festoon.workflow.surgery import Surgery
 from festoon.workflow.surgery_papers import write_letters, write_record
@@ -43,9 +44,29 @@ def sheet(
         raise HTTPException(409, "There is no plan to print: settle the readings that contradict each other first.")
     with desk.planning:
         pdf = sheet_of(found.plan, paper=paper, seen_from=seen_from)
-    return Response(
-        pdf, media_type="application/pdf", headers={"content-disposition": f'inline; filename="{case}-sheet.pdf"'}
-    )
+    return _pdf(pdf, f"{case}-sheet")
+
+
+@router.get("/cases/{case}/print/before-surgery.pdf")
+def before_surgery(desk: DeskHere, prefers: PrefersHere, case: str, paper: Literal["a4", "letter"] = "a4") -> Response:
+    """The report to the restorative colleague before surgery."""
+    found = opened(desk, case)
+    if found.plan is None:
+        raise HTTPException(409, "There is no plan to report: settle the readings that contradict each other first.")
+    with desk.planning:
+        pdf = report_before(found.plan, paper=paper, notations=prefers.notations)
+    return _pdf(pdf, f"{case}-before-surgery")
+
+
+@router.get("/cases/{case}/print/for-the-patient.pdf")
+def for_the_patient(desk: DeskHere, case: str, paper: Literal["a4", "letter"] = "a4") -> Response:
+    """The page for the patient before surgery, with the points to talk over before consent."""
+    found = opened(desk, case)
+    if found.plan is None:
+        raise HTTPException(409, "There is no plan to explain: settle the readings that contradict each other first.")
+    with desk.planning:
+        pdf = patient_page(found.plan, paper=paper)
+    return _pdf(pdf, f"{case}-for-the-patient")
 
 
 @router.get("/cases/{case}/print/profile.svg")
@@ -78,7 +99,7 @@ def record(desk: DeskHere, case: str, number: int, paper: Literal["a4", "letter"
     """The record of a surgery, one page."""
     with tempfile.TemporaryDirectory() as folder, desk.planning:
         written = write_record(desk.store, Surgery(case, number), Path(folder), paper=paper)
-        return _pdf(written, f"{case}-surgery-{number}")
+        return _pdf(written.read_bytes(), f"{case}-surgery-{number}")
 
 
 @router.get("/cases/{case}/print/surgery-{number}/letter-{reader}.pdf")
@@ -86,9 +107,9 @@ def letter(desk: DeskHere, case: str, number: int, reader: Reader, paper: Litera
     """A letter to one reader, with what was planned, cut, sutured and healed."""
     with tempfile.TemporaryDirectory() as folder, desk.planning:
         (written,) = write_letters(desk.store, Surgery(case, number), Path(folder), (reader,), paper=paper)
-        return _pdf(written, f"{case}-letter-{reader}")
+        return _pdf(written.read_bytes(), f"{case}-letter-{reader}")
 
 
-def _pdf(path: Path, name: str) -> Response:
+def _pdf(data: bytes, name: str) -> Response:
     headers = {"content-disposition": f'inline; filename="{name}.pdf"'}
-    return Response(path.read_bytes(), media_type="application/pdf", headers=headers)
+    return Response(data, media_type="application/pdf", headers=headers)
