@@ -86,7 +86,7 @@ def glare_in(lab: Floats) -> NDArray[np.bool_]:
     chroma = np.hypot(lab[..., 1], lab[..., 2])
     around = ndimage.gaussian_filter(chroma, span)
     spots = (above > _GLARE_STEP) & (lightness > 60) & ((chroma < 0.8 * around) | (lightness > 97))
-    return np.asarray(ndimage.binary_dilation(spots, iterations=max(1, span // 12)))
+    return np.asarray(ndimage.binary_dilation(spots, iterations=max(1, span // 12)) & (above > 0))
 
 
 def without(lab: Floats, holes: NDArray[np.bool_]) -> Floats:
