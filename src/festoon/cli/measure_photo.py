@@ -30,6 +30,13 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
     "tell how the teeth turn. Without any, and no ruler marked, there are ratios and no millimetres.",
 )
 @click.option(
+    "--scan", type=_FILE, help="Surface scan of the same person with the same edges: the pose of the camera is solved."
+)
+@click.option("--unit", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the scan's coordinates.")
+@click.option(
+    "--same-tissue", is_flag=True, help="Margins on scan and photograph are in one state: they help to find the pose."
+)
+@click.option(
     "--mirrored",
     type=click.Choice(["as-tagged", "ignored"]),
     help="What to do where the file says that the picture is mirrored; it is refused otherwise.",
@@ -46,6 +53,9 @@ def photo(
     file: Path,
     marks: Path,
     widths: tuple[str, ...],
+    scan: Path | None,
+    unit: Literal["mm", "cm", "m", "inch"] | None,
+    same_tissue: bool,
     mirrored: str | None,
     case_id: str | None,
     output: Path | None,
@@ -61,13 +71,24 @@ def photo(
     Example:
       festoon measure photo front.jpg --marks front-marks.json --known-width 11=8.43:0.05 -o measured/
       festoon measure photo front.jpg --marks front-marks.json --known-width 11=8.43 --known-width 12=6.8 --json
+      festoon measure photo front.jpg --marks front-marks.json --scan upper.ply -o measured/
     """
     from festoon.workflow.measuring_photo import measure_photo, write_measured_photo
 
     how: Literal["as_tagged", "ignored"] | None = (
         None if mirrored is None else "ignored" if mirrored == "ignored" else "as_tagged"
     )
-    measured = measure_photo(file, marks=marks, known=_known(widths), mirrored=how, case=case_id, tell=_teller())
+    measured = measure_photo(
+        file,
+        marks=marks,
+        known=_known(widths),
+        scan=scan,
+        unit=unit,
+        same_tissue=same_tissue,
+        mirrored=how,
+        case=case_id,
+        tell=_teller(),
+    )
     written = write_measured_photo(measured, output) if output else ()
     if as_json:
         click.echo(measured.as_json(), nl=False)

@@ -171,6 +171,12 @@ def _crossings(ring: Floats, direction: Floats, value: float) -> Floats:
     return np.asarray(ring[cut] + share[:, None] * (after[cut] - ring[cut]))
 
 
+def chord(ring: Floats, axis: Floats, distal: Floats, at: float) -> float | None:
+    """Width of a closed ring along the row where ``p @ axis == at``; None where the row misses it."""
+    row = _crossings(ring, axis, at) @ distal
+    return float(np.ptp(row)) if len(row) >= 2 else None
+
+
 def _axis(tooth: Tooth, outline: Floats, start: Floats, tips: Mapping[Site, Floats]) -> Floats:
     """Through the midpoints of the outline between 30 and 70 % of the crown's height; behind the canines the vertical.
 

@@ -102,7 +102,9 @@ def draw_measured(
         mid = (crown.sides[0] + crown.sides[1]) / 2
         foot = mid - crown.level(mid) * crown.axis
         sheet.line(np.array([foot, foot + crown.length * crown.axis]), _AXIS, 3, dash=16)
-        sheet.line(np.array(crown.sides), _AXIS, 2, dash=8)
+        half = crown.width / 2 * crown.distal
+        level = mid + (0.3 * crown.length - crown.level(mid)) * crown.axis
+        sheet.line(np.array([level - half, level + half]), _AXIS, 2, dash=8)
         for tip in crown.tips.values():
             sheet.spot(tip, _TIP, 9)
         sheet.spot(crown.zenith, _OUTLINE, 8)
@@ -112,7 +114,7 @@ def draw_measured(
         if line:
             sheet.line(np.array(line, dtype=float), _TIP, 4, dash=22)
     for crown in crowns.values():
-        sheet.words(crown.middle + 0.08 * crown.length * crown.axis, _label(crown.tooth, found), 28)
+        sheet.words(crown.edge - 0.3 * crown.length * crown.axis, _label(crown.tooth, found), 28)
     sheet.foot(
         "yellow line: outline, disc zenith   dashed: axis and width, disc edge   green: papilla tips, marked lines   "
         "numbers: width x length, mm, +/- one standard error",

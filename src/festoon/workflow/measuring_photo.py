@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
+
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
@@ -16,9 +18,14 @@ from festoon.photo.crown import PixelCrown, crowns_of
 from festoon.photo.lines import readings_of_lines
 from festoon.photo.marks import Marks, read_marks
 from festoon.photo.overlay import draw_measured
+from festoon.photo.pose import CrownFrame, Pose, ScannedFront, solve_pose
+from festoon.photo.posed import readings_with_pose
 from festoon.photo.quantities import readings_without_scan
 from festoon.photo.reading import Photo, read_photo
 from festoon.records.writing import write_whole
+from festoon.scan.raw import Unit
+from festoon.scan.surface import read_surface
+from festoon.scan.trace import TracedArch, trace_scan
 
 NO_SCALE = (
     "no millimetres: nothing of known size was given, and the dpi of a file says nothing of teeth. "
@@ -39,7 +46,10 @@ class MeasuredPhoto:
     marks: Marks
     crowns: Mapping[Tooth, PixelCrown]
     scale: ArchScale | None
-    """None without anything known in millimetres."""
+    """None without anything known in millimetres, or where the pose stands for it."""
+    front: ScannedFront | None
+    pose: Pose | None
+    """Where the camera stood before the scan; None without a scan."""
     readings: Readings
     notes: tuple[str, ...]
     """What was read, what disagrees, and what cannot be known, in words."""
@@ -75,6 +85,9 @@ def measure_photo(
     *,
     marks: Path,
     known: Sequence[KnownWidth] = (),
+    scan: Path | None = None,
+    unit: Unit | None = None,
+    same_tissue: bool = False,
     mirrored: Literal["as_tagged", "ignored"] | None = None,
     case: str | None = None,
     tell: Callable[[str], None] = lambda _: None,
@@ -88,7 +101,14 @@ def measure_photo(
     marks : Path
         Mark file, ``festoon-marks/1``.
     known : sequence of KnownWidth
-        Widths of teeth measured on the person; empty, and no ruler among the marks: ratios alone.
+        Widths of teeth measured on the person; empty, and no ruler among the marks and no scan: ratios alone. With a scan they are
+        not used for the scale.
+    scan : Path, optional
+        Surface scan of the same person, its incisal edges as in the photograph: the camera's pose is solved from it.
+    unit : {"mm", "cm", "m", "inch"}, optional
+        Of the scan's coordinates.
+    same_tissue : bool
+        Gingival margins on scan and photograph are in one state, so that they may help to find the pose.
     mirrored : {"as_tagged", "ignored"}, optional
         What to do where the file's orientation mirrors the picture; None: refuse and ask.
     case : str, optional
@@ -99,7 +119,8 @@ def measure_photo(
     Raises
     ------
     InputRefusedError
-        If the picture or the marks cannot be used, or a known width is of a tooth that is not marked.
+        If the picture, the marks or the scan cannot be used, a known width is of a tooth that is not marked, or photograph and scan do
+        not fit each other.
     """
     tell("reading")
     photo = read_photo(file, mirrored)
@@ -107,18 +128,96 @@ def measure_photo(
     _check_known(known, read, marks.name)
     tell("crowns")
     crowns = crowns_of(read)
-    scale = arch_scale(crowns, known, read.lengths, read.mark_se)
-    along = {t: (s.mm_per_px, s.relative_se) for t, s in scale.teeth.items()} if scale else {}
-    readings = (*readings_without_scan(crowns, read, scale), *readings_of_lines(crowns, read, along))
+    front = pose = scale = None
+    if scan is not None:
+        arch = trace_scan(read_surface(scan, unit), "upper" if next(iter(crowns)).is_upper else "lower", None, tell)
+        front = scanned_front(arch)
+        tell("pose of the camera")
+        pose = _solved(front, crowns, photo, read, same_tissue, scan.name)
+        along = along_with(front, crowns, pose)
+        readings = readings_with_pose(front, crowns, read, pose)
+    else:
+        scale = arch_scale(crowns, known, read.lengths, read.mark_se)
+        along = {t: (s.mm_per_px, s.relative_se) for t, s in scale.teeth.items()} if scale else {}
+        readings = readings_without_scan(crowns, read, scale)
+    readings = (*readings, *readings_of_lines(crowns, read, along))
     name = case or re.sub(r"[^A-Za-z0-9._-]+", "-", file.name.split(".")[0]).strip("-.") or "photo"
     notes = [*photo.notes]
     if photo.removed:
         notes.append("not kept from the file: " + ", ".join(photo.removed))
-    notes += [*scale.notes, *scale.conflicts] if scale else [NO_SCALE]
+    if pose is not None:
+        notes.append(_pose_in_words(pose))
+    elif scale is not None:
+        notes += [*scale.notes, *scale.conflicts]
+    else:
+        notes.append(NO_SCALE)
     hidden = [t.fdi for t in crowns if not any(r.tooth == t.fdi for r in readings)]
     if hidden:
         notes.append(f"not measured, since the margin is not seen or the jaw has no scale: {', '.join(hidden)}")
-    return MeasuredPhoto(photo, read, crowns, scale, Readings(case=name, readings=readings), tuple(notes))
+    return MeasuredPhoto(photo, read, crowns, scale, front, pose, Readings(case=name, readings=readings), tuple(notes))
+
+
+def scanned_front(arch: TracedArch) -> ScannedFront:
+    """A traced scan as the photograph's side sees it."""
+    frames = {
+        tooth: CrownFrame(f.edge, f.axis, f.facial, f.distal, f.middle, f.width)
+        for tooth, one in arch.teeth.items()
+        for f in [one.frame]
+    }
+    return ScannedFront(arch.scene.vertices, arch.scene.faces, arch.labels, frames)
+
+
+def _solved(
+    front: ScannedFront, crowns: Mapping[Tooth, PixelCrown], photo: Photo, marks: Marks, same_tissue: bool, scan: str
+) -> Pose:
+    size = (photo.pixels.shape[1], photo.pixels.shape[0])
+    pose = solve_pose(front, crowns, size, marks.mark_se, photo.focal_px, same_tissue)
+    if pose is None:
+        fault = Fault(
+            photo.name,
+            "",
+            f"outlines of {', '.join(t.fdi for t, c in crowns.items() if c.outline is not None) or 'no tooth'}",
+            f"at least three outlined teeth that are on {scan} too ({', '.join(t.fdi for t in front.frames)})",
+            "Outline more teeth, or give known widths in place of the scan.",
+        )
+        raise InputRefusedError([fault])
+    misfit = pose.residual_px * pose.distance_mm / pose.focal_px
+    if misfit > MISFIT_MM:
+        fault = Fault(
+            photo.name,
+            "",
+            f"outlines that lie {misfit:.2f} mm from those of {scan} in the best pose",
+            f"at most {MISFIT_MM:g} mm: the same person, the same edges, the right tooth numbers",
+            "Check the numbers of the teeth in both, and that no edge was changed in between.",
+        )
+        raise InputRefusedError([fault])
+    return pose
+
+
+MISFIT_MM = 0.5
+"""A pose whose outlines lie further off (root mean square) is no pose of this person's teeth. A setting; good fits lie at 0.1 to 0.2 mm."""
+
+
+def along_with(front: ScannedFront, crowns: Mapping[Tooth, PixelCrown], pose: Pose) -> dict[Tooth, tuple[float, float]]:
+    """mm per pixel at each tooth of the scan and its relative standard error."""
+    out = {}
+    for tooth in crowns:
+        if tooth in front.frames:
+            frame = front.frames[tooth]
+            at = np.stack([frame.edge, frame.edge + 5.0 * frame.axis])
+            px = float(np.linalg.norm(np.diff(pose.project(at), axis=0)))
+            out[tooth] = (5.0 / px, float(np.sqrt(pose.covariance[5, 5]) * 0.1 + 0.01))
+    return out
+
+
+def _pose_in_words(pose: Pose) -> str:
+    yaw, pitch, roll = pose.angles_deg
+    se = np.degrees(np.sqrt(np.diag(pose.covariance)[:3]))
+    return (
+        f"camera {pose.distance_mm:.0f} mm away, yaw {yaw:+.1f}, pitch {pitch:+.1f}, roll {roll:+.1f} degrees (se {se[2]:.1f}, "
+        f"{se[0]:.1f}, {se[1]:.1f}) by {', '.join(t.fdi for t in pose.used)}; outlines fit to "
+        f"{pose.residual_px * pose.distance_mm / pose.focal_px:.2f} mm"
+    )
 
 
 def write_measured_photo(measured: MeasuredPhoto, folder: Path) -> tuple[Path, ...]:
