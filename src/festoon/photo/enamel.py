@@ -41,7 +41,7 @@ class Arch:
 
     def to_grid(self, points: Points) -> Points:
         """Crop pixels (x, y) as grid pixels of the looks."""
-        return (np.asarray(points, dtype=np.float64) + 0.5) / self.scale - 0.5 + np.array(self.corner)
+        return np.asarray((np.asarray(points) + 0.5) / self.scale - 0.5 + np.array(self.corner), dtype=np.float64)
 
 
 def find_arch(looks: Looks) -> Arch | None:
@@ -63,7 +63,8 @@ def find_arch(looks: Looks) -> Arch | None:
     zoomed = [scale, scale]
     lab = np.stack([_zoom(part[..., c], zoomed) for c in range(3)], axis=-1)
     glare = _zoom(looks.glare[y0:y1, x0:x1].astype(np.float32), zoomed) > 0.3
-    rough = _zoom(np.kron(mask, np.ones((step, step), np.float32))[y0:y1, x0:x1], zoomed, lab.shape[:2]) > 0.5
+    whole = np.asarray(np.kron(mask, np.ones((step, step))), dtype=np.float32)
+    rough = _zoom(whole[y0:y1, x0:x1], zoomed, lab.shape[:2]) > 0.5
     return Arch(lab, likelihood(lab, rough), glare, (float(x0), float(y0)), scale)
 
 
@@ -73,7 +74,7 @@ def whitest_row(lab: Floats) -> Mask | None:
     Gloves, skin and retractors are white too, and reach the border; glare is white too, and small.
     """
     white = ndimage.gaussian_filter(lab[..., 0] - _REDNESS * lab[..., 1], 1)
-    mask = ndimage.binary_opening(white > threshold_otsu(white), iterations=1)
+    mask = ndimage.binary_opening(white > _otsu(white), iterations=1)
     labels, count = ndimage.label(mask)
     if not count:
         return None
@@ -92,6 +93,10 @@ def whitest_row(lab: Floats) -> Mask | None:
     if np.ptp(across) < 0.12 * width or np.ptp(across) < 1.2 * tall:
         return None
     return np.asarray(row)
+
+
+def _otsu(values: Floats) -> float:
+    return float(threshold_otsu(values))  # type: ignore[no-untyped-call]  # the library has no types here
 
 
 def _in_row(boxes: list[tuple[slice, slice]], areas: NDArray[np.int64], inner: list[int], main: int) -> list[int]:

@@ -107,7 +107,7 @@ def _along_rays(evidence: Evidence, where: Points) -> tuple[NDArray[np.float64],
     def outward(values: NDArray[np.float64], over: int = 2) -> NDArray[np.float64]:
         ahead = np.concatenate([values[:, over:], np.repeat(values[:, -1:], over, axis=1)], axis=1)
         behind = np.concatenate([np.repeat(values[:, :1], over, axis=1), values[:, :-over]], axis=1)
-        return ahead - behind
+        return np.asarray(ahead - behind)
 
     enamel, dark = sampled(evidence.enamel), sampled(evidence.dark)
     ends = np.clip(-outward(enamel), 0, 1)

@@ -23,6 +23,8 @@ _DARK = 2.0
 _UNLIKE, _OFF = 0.25, 0.2
 """Largest difference of the three pairs next to the midline, and largest distance of it from the middle of the row in parts of the row,
 for a view from the front. Settings of ours."""
+_LATERAL = 0.9
+"""A lateral incisor is narrower than this part of its central as seen from the front, else the view is from the side. A setting of ours."""
 _PAPILLA_RUN = 80
 """Crop pixels below a papilla over which that line is followed."""
 
@@ -61,7 +63,7 @@ def upper_margin(arch: Arch) -> NDArray[np.float64]:
     top = np.where(mask.any(axis=0), mask.argmax(axis=0), mask.shape[0])
     smooth = ndimage.median_filter(top, 5).astype(np.float64)
     smooth[smooth >= mask.shape[0]] = np.nan
-    return smooth
+    return np.asarray(smooth)
 
 
 def divide(arch: Arch) -> list[Standing]:
@@ -136,12 +138,13 @@ def midline(row: Sequence[Standing]) -> tuple[int, float, str | None]:
     order = np.argsort(scores)[::-1]
     index = int(order[0]) + 1
     lead = float(scores[order[0]] - scores[order[1]]) if len(scores) > 1 else 1.0
+    sides = widths[index - 1 :: -1], widths[index:]
     off = abs(row[index].left.tip[0] - middle) / span
     uneven = None
     if min(index, len(row) - index) < 3:
         uneven = f"{index} and {len(row) - index} teeth left and right of the likeliest midline"
-    elif _unlike(widths[index - 1 :: -1], widths[index:]) > _UNLIKE or off > _OFF:
-        uneven = "teeth left and right of the likeliest midline that differ in width like those of a view from the side"
+    elif _unlike(*sides) > _UNLIKE or off > _OFF or max(side[1] / side[0] for side in sides) > _LATERAL:
+        uneven = "teeth beside the likeliest midline whose widths are those of a view from the side"
     return index, float(np.clip(lead / 0.3, 0, 1)), uneven
 
 
