@@ -137,6 +137,31 @@ def edge(
 
 @recall.command()
 @click.argument("case")
+@click.option("--entry", type=int, help="Which entry. [default: the latest visit or edge]")
+@_key
+@_number
+@by_option
+@plainly
+def undo(case: str, entry: int | None, key: str | None, number: int | None, by: str | None) -> int | None:
+    """Take back a visit or an edge. It stays on record and counts no more.
+
+    \b
+    Example:
+      festoon recall undo demo-a
+      festoon recall undo demo-a --entry 2
+    """
+    from festoon.workflow import recall as work
+    from festoon.workflow.surgery import latest
+
+    store = the_store()
+    mine = latest(store, case, number)
+    kept = work.take_back(store, mine, entry, key=key or uuid.uuid4().hex, by=who_acts(by))
+    click.echo(f"entry {kept}: taken back {'the latest entry' if entry is None else f'entry {entry}'}")
+    return None
+
+
+@recall.command()
+@click.argument("case")
 @_number
 @json_option
 @plainly
@@ -161,8 +186,16 @@ def show(case: str, number: int | None, as_json: bool) -> int | None:
     show_verification(now.verification)
     for check in now.keratinised:
         click.echo(f"{check.tooth}, {check.at}: {check.text}")
+    for papilla in now.papillae:
+        click.echo(f"{papilla.between}, {papilla.at}: {papilla.text}")
+    for line in now.told:
+        click.echo(f"as told (not judged) {line}")
     for line in now.complications:
         click.echo(f"complication {line}")
+    for kept in now.entries:
+        gone = ", taken back" if kept.is_taken_back else ""
+        what = f"of {kept.entry.at}" if kept.entry.kind != "undo" else f"of entry {kept.entry.entry}"
+        click.echo(f"entry {kept.number}: {kept.entry.kind} {what}{gone}")
     return None
 
 

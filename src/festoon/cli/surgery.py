@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -40,12 +41,17 @@ def surgery() -> None:
     ["present_edge", "planned_edge", "restored_edge", "template", "bonded_mark"]), help="From what levels are read.")  # fmt: skip
 @click.option("--recheck", "recheck_mm", type=float, help="Off by more than this, mm: recompute. [default: 0.5]")
 @click.option("--stop", "stop_mm", type=float, help="Off by more than this, mm: stop and rethink. [default: 1.0]")
+@click.option("--operator", help="Whose hands operate, as a code, for the audit. [default: not said]")
+@click.option("--template", "template_kind", help="Kind of the template in use, none where there is none, for the "
+              "audit. [default: not said]")  # fmt: skip
+@click.option("--at", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="Day of surgery. [default: today]")
 @click.option("--why", required=True, help="Reason, for the trail.")
 @by_option
 @plainly
 def start(
-    case: str, plan: int, datum: str, recheck_mm: float | None, stop_mm: float | None, why: str, by: str | None
-) -> int | None:
+    case: str, plan: int, datum: str, recheck_mm: float | None, stop_mm: float | None, operator: str | None,
+    template_kind: str | None, at: dt.datetime | None, why: str, by: str | None,
+) -> int | None:  # fmt: skip
     """Begin a surgery against a signed plan.
 
     \b
@@ -61,7 +67,10 @@ def start(
         limits = Limits(**given)
     except ValueError as wrong:
         raise click.UsageError(str(wrong)) from None
-    begun = start_surgery(the_store(), case, plan, by=who_acts(by), why=why, datum=Datum(datum), limits=limits)
+    begun = start_surgery(
+        the_store(), case, plan, by=who_acts(by), why=why, surgery_at=None if at is None else at.date(),
+        datum=Datum(datum), limits=limits, operator=operator, template_kind=template_kind,
+    )  # fmt: skip
     click.echo(f"surgery {begun.number} of case {case}, held against plan {plan}")
     return None
 

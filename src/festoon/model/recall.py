@@ -124,15 +124,33 @@ class KeratinisedCheck(PlanPart):
     text: str
 
 
-class RecallState(PlanPart):
-    """Everything known of the healing of one surgery."""
+class PapillaCheck(PlanPart):
+    """One papilla at one visit, judged by eye, against the fill its contact-to-crest distance lets expect."""
 
+    between: str
+    at: dt.date
+    fill: PapillaFill
+    contact_to_crest_mm: Mm = None
+    """As planned."""
+    fill_chance: Mm = None
+    """Chance, 0 to 1, that a papilla fills the space at that distance."""
+    verdict: Verdict
+    text: str
+
+
+class RecallState(PlanPart):
+    """Everything known of the healing of one surgery, format ``festoon-recall/1``."""
+
+    format: Literal["festoon-recall/1"] = "festoon-recall/1"
     case: str
     surgery: int
     plan: int
     surgery_at: dt.date
     verification: Verification
     keratinised: tuple[KeratinisedCheck, ...]
+    papillae: tuple[PapillaCheck, ...] = ()
+    told: tuple[str, ...] = ()
+    """Sensitivity and satisfaction as the patient says them, and visits at which nothing went wrong: no published rule judges them."""
     complications: tuple[str, ...]
     entries: tuple[RecallShown, ...]
     stale: tuple[str, ...]

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, FiniteFloat, StringConstraints, model_validator
 
+from festoon.model.case import Code
 from festoon.model.dentition import Site
 from festoon.model.plan import Mm, PlanPart
 from festoon.model.quantities import Quantity
@@ -162,6 +163,10 @@ class Begun(Frozen):
     recheck_mm: FiniteFloat
     stop_mm: FiniteFloat
     against: Literal["sheet", "exact"] = "sheet"
+    operator: Code | None = None
+    """Whose hands operate, as a code; None where it was not said."""
+    template_kind: Code | None = None
+    """The kind of template in use, ``none`` where it was said that there is none; None where it was not said."""
     stale: tuple[str, ...] = ()
     """What had changed in the records since the plan was made, as it was shown at the start."""
 
@@ -217,8 +222,9 @@ class NotDone(PlanPart):
 
 
 class SurgeryState(PlanPart):
-    """Everything a view at the chair needs."""
+    """Everything a view at the chair needs, format ``festoon-surgery-state/1``."""
 
+    format: Literal["festoon-surgery-state/1"] = "festoon-surgery-state/1"
     case: str
     surgery: int
     plan: int

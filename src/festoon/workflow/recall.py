@@ -10,19 +10,21 @@ from pydantic import TypeAdapter, ValidationError
 from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.defaults import default_mm
 from festoon.evidence.errors import default_method, reading_error
-from festoon.model.quantities import Quantity, QuantityReading, Readings
+from festoon.model.case import Case
+from festoon.model.quantities import QuantityReading, Readings
 from festoon.model.reading import Datum, LevelReading
-from festoon.model.recall import EdgeEntry, KeratinisedCheck, RecallEntry, RecallShown, RecallState, VisitEntry
+from festoon.model.recall import EdgeEntry, RecallEntry, RecallShown, RecallState, VisitEntry
 from festoon.model.surgery import Begun, Key, UndoEntry
-from festoon.model.verification import Moment, Verdict
-from festoon.records.placing import place_readings
+from festoon.model.verification import Moment
+from festoon.records.placing import Placement, place_readings
 from festoon.records.readings import ReadingsFile
 from festoon.store import chairside
 from festoon.store.errors import StoreError
 from festoon.store.store import Store
+from festoon.verify.recall_beside import complications, keratinised_checks, papilla_checks, told
 from festoon.verify.session import Limits, mm
 from festoon.workflow.stored_plan import StoredPlan, signed_plan
-from festoon.workflow.surgery import Surgery, sutured_readings
+from festoon.workflow.surgery import Surgery, shown, sutured_readings
 from festoon.workflow.verifying import VerifyOptions, verify_against
 
 _ENTRY: TypeAdapter[RecallEntry] = TypeAdapter(RecallEntry)
@@ -48,15 +50,15 @@ def add(store: Store, surgery: Surgery, entry: VisitEntry | EdgeEntry, *, key: s
     if isinstance(entry, EdgeEntry) and entry.tooth not in stored.plan.teeth:
         raise _refused("tooth", f"the tooth {entry.tooth}", f"one of {', '.join(stored.plan.teeth)}")
     if all(kept.key != key for kept in record.recalls):
-        _state(store, surgery, stored, record, (*_standing(record.recalls), entry))
+        _state(surgery, stored, record, (*standing(recall_shown(record.recalls)), entry))
     what = f"recall: {entry.kind} of {entry.at}"
     return chairside.keep_recall(
         store, surgery.case, surgery.number, key, entry.model_dump_json(), by=by, what=what[:64]
     )
 
 
-def take_back(store: Store, surgery: Surgery, entry: int, *, key: str, by: str) -> int:
-    """Take back a visit or an edge. It stays on record.
+def take_back(store: Store, surgery: Surgery, entry: int | None = None, *, key: str, by: str) -> int:
+    """Take back a visit or an edge, the latest where none is named. It stays on record. Returns the number of the undo.
 
     Raises
     ------
@@ -65,11 +67,13 @@ def take_back(store: Store, surgery: Surgery, entry: int, *, key: str, by: str) 
     """
     _check_key(key)
     record = chairside.surgery_on_record(store, surgery.case, surgery.number)
-    shown = _shown(record.recalls)
     known = next((kept.number for kept in record.recalls if kept.key == key), None)
     if known is not None:
         return known
-    if entry not in [one.number for one in shown if not one.is_taken_back and one.entry.kind != "undo"]:
+    numbers = [one.number for one in recall_shown(record.recalls) if not one.is_taken_back and one.entry.kind != "undo"]
+    if entry is None and numbers:
+        entry = numbers[-1]
+    if entry is None or entry not in numbers:
         raise StoreError("there is no such entry to take back, or it was taken back already")
     document = UndoEntry(entry=entry).model_dump_json()
     return chairside.keep_recall(
@@ -89,53 +93,67 @@ def recall_state(store: Store, surgery: Surgery) -> RecallState:
     """
     record = chairside.surgery_on_record(store, surgery.case, surgery.number)
     stored = signed_plan(store, surgery.case, record.plan)
-    return _state(store, surgery, stored, record, _standing(record.recalls))
+    return _state(surgery, stored, record, standing(recall_shown(record.recalls)))
 
 
 def _state(
-    store: Store,
     surgery: Surgery,
     stored: StoredPlan,
     record: chairside.KeptSurgery,
     entries: Sequence[RecallEntry],
 ) -> RecallState:
     begun = Begun.model_validate_json(record.document)
-    visits = sorted((entry for entry in entries if isinstance(entry, VisitEntry)), key=lambda visit: visit.at)
-    edges = [entry for entry in entries if isinstance(entry, EdgeEntry)]
-    readings = list(sutured_readings(store, surgery))
-    for visit in visits:
-        for reading in visit.readings:
-            if reading.at not in (None, visit.at):
-                raise _refused("at", f"a reading of {reading.at}", f"readings of the visit's day, {visit.at}")
-            readings.append(from_planned_edge(reading.model_copy(update={"at": visit.at}), edges))
-    lines = tuple(range(1, len(readings) + 1))
-    file = ReadingsFile(Readings(case=stored.case.case, readings=tuple(readings)), lines, "", "recall", ())
-    placed = place_readings(file, stored.case, Moment.RECALL, surgery_at=begun.surgery_at)
+    visits = _visits(entries)
+    placed = placed_visits(stored.case, begun, sutured_readings(begun, shown(record.entries)), entries)
+    own = stored.case.policy.keratinised_minimum_mm
     options = VerifyOptions(
         Moment.RECALL,
         surgery_at=begun.surgery_at,
         limits=Limits(begun.recheck_mm, begun.stop_mm),
         against=begun.against,
     )
-    complications = [
-        f"{visit.at}: {one.kind.value.replace('_', ' ')}"
-        + (f", {one.tooth}" if one.tooth else "")
-        + (f": {one.text}" if one.text else "")
-        for visit in visits
-        for one in visit.complications
-    ]
     return RecallState(
         case=surgery.case,
         surgery=surgery.number,
         plan=record.plan,
         surgery_at=begun.surgery_at,
         verification=verify_against(stored.plan, stored.anatomy, placed.readings, options, notes=placed.notes),
-        keratinised=tuple(_keratinised(stored, visits)),
-        complications=tuple(complications),
-        entries=_shown(record.recalls),
+        keratinised=keratinised_checks(
+            stored.plan, default_mm("keratinised_minimum_mm") if own is None else own, visits
+        ),
+        papillae=papilla_checks(stored.plan, visits),
+        told=told(visits),
+        complications=complications(visits),
+        entries=recall_shown(record.recalls),
         stale=stored.stale,
         notes=stored.notes,
     )
+
+
+def placed_visits(
+    case: Case, begun: Begun, sutured: Sequence[QuantityReading], entries: Sequence[RecallEntry]
+) -> Placement:
+    """What was read after suturing and at every visit, each level from the planned edge whatever edge was in the mouth.
+
+    Raises
+    ------
+    InputRefusedError
+        If a reading is not of its visit's day or cannot be placed.
+    """
+    edges = [entry for entry in entries if isinstance(entry, EdgeEntry)]
+    readings = list(sutured)
+    for visit in _visits(entries):
+        for reading in visit.readings:
+            if reading.at not in (None, visit.at):
+                raise _refused("at", f"a reading of {reading.at}", f"readings of the visit's day, {visit.at}")
+            readings.append(from_planned_edge(reading.model_copy(update={"at": visit.at}), edges))
+    lines = tuple(range(1, len(readings) + 1))
+    file = ReadingsFile(Readings(case=case.case, readings=tuple(readings)), lines, "", "recall", ())
+    return place_readings(file, case, Moment.RECALL, surgery_at=begun.surgery_at)
+
+
+def _visits(entries: Sequence[RecallEntry]) -> list[VisitEntry]:
+    return sorted((entry for entry in entries if isinstance(entry, VisitEntry)), key=lambda visit: visit.at)
 
 
 def from_planned_edge(reading: QuantityReading, edges: Sequence[EdgeEntry]) -> QuantityReading:
@@ -185,39 +203,13 @@ def from_planned_edge(reading: QuantityReading, edges: Sequence[EdgeEntry]) -> Q
     )
 
 
-def _keratinised(stored: StoredPlan, visits: Sequence[VisitEntry]) -> list[KeratinisedCheck]:
-    own = stored.case.policy.keratinised_minimum_mm
-    minimum = default_mm("keratinised_minimum_mm") if own is None else own
-    found = []
-    for visit in visits:
-        for reading in visit.readings:
-            if reading.quantity is not Quantity.KERATINISED_WIDTH or reading.tooth is None:
-                continue
-            planned = (
-                stored.plan.teeth[reading.tooth].keratinised_after_mm if reading.tooth in stored.plan.teeth else None
-            )
-            is_short = reading.value < minimum
-            words = f"less than the {mm(minimum)} mm wanted" if is_short else f"at least the {mm(minimum)} mm wanted"
-            before = "" if planned is None else f", {mm(planned)} planned"
-            found.append(
-                KeratinisedCheck(
-                    tooth=reading.tooth,
-                    at=visit.at,
-                    value_mm=reading.value,
-                    minimum_mm=minimum,
-                    planned_mm=planned,
-                    verdict=Verdict.SHORT if is_short else Verdict.ENOUGH,
-                    text=f"keratinised {mm(reading.value)} mm{before}: {words}",
-                )
-            )
-    return found
+def standing(entries: Sequence[RecallShown]) -> tuple[RecallEntry, ...]:
+    """Visits and edges that were not taken back, in the order they were entered."""
+    return tuple(one.entry for one in entries if not one.is_taken_back and one.entry.kind != "undo")
 
 
-def _standing(kept: Sequence[chairside.KeptEntry]) -> tuple[RecallEntry, ...]:
-    return tuple(one.entry for one in _shown(kept) if not one.is_taken_back and one.entry.kind != "undo")
-
-
-def _shown(kept: Sequence[chairside.KeptEntry]) -> tuple[RecallShown, ...]:
+def recall_shown(kept: Sequence[chairside.KeptEntry]) -> tuple[RecallShown, ...]:
+    """The entries as kept, with those that were taken back."""
     said = [(one, _ENTRY.validate_json(one.document)) for one in kept]
     gone = {entry.entry for _, entry in said if isinstance(entry, UndoEntry)}
     return tuple(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pydantic import TypeAdapter, ValidationError
 
 from festoon.errors import Fault, InputRefusedError
+from festoon.model.case import Case
 from festoon.model.dentition import Notation
 from festoon.model.quantities import Quantity, QuantityReading, Readings
 from festoon.model.reading import Datum, Method
@@ -68,6 +69,8 @@ def start_surgery(
     surgery_at: dt.date | None = None,
     datum: Datum = Datum.PRESENT_EDGE,
     limits: Limits | None = None,
+    operator: str | None = None,
+    template_kind: str | None = None,
 ) -> Surgery:
     """Begin a surgery that is held against a signed plan.
 
@@ -81,23 +84,31 @@ def start_surgery(
         From what levels will be read; an entry may say another one.
     limits : Limits, optional
         When to recompute and when to stop; the defaults of the settings otherwise.
+    operator, template_kind : str, optional
+        Codes, for the audit; what is not said stays unknown.
 
     Raises
     ------
     StoreError
-        If the plan is not there, not signed, not for surgery or not the one that was signed.
+        If the plan is not there, not signed, not for surgery or not the one that was signed, or a code is none.
     """
     stored = signed_plan(store, case, plan)
     if not stored.plan.for_surgery:
         raise StoreError(f"plan {plan} is NOT FOR SURGERY: " + "; ".join(stored.plan.not_for_surgery_because))
     chosen = limits or Limits()
-    begun = Begun(
-        surgery_at=surgery_at or store.clock().date(),
-        datum=datum,
-        recheck_mm=chosen.recheck_mm,
-        stop_mm=chosen.stop_mm,
-        stale=stored.stale,
-    )
+    try:
+        begun = Begun(
+            surgery_at=surgery_at or store.clock().date(),
+            datum=datum,
+            recheck_mm=chosen.recheck_mm,
+            stop_mm=chosen.stop_mm,
+            operator=operator,
+            template_kind=template_kind,
+            stale=stored.stale,
+        )
+    except ValidationError as wrong:
+        words = "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in wrong.errors())
+        raise StoreError(f"operator and template are codes, no names: {words}") from None
     document = begun.model_dump_json()
     return Surgery(case, chairside.begin_surgery(store, case, plan, stored.sha256, document, by=by, why=why))
 
@@ -129,7 +140,7 @@ def enter(store: Store, surgery: Surgery, entry: ReadingEntry | StepEntry | Rema
     if isinstance(entry, ReadingEntry):
         record = chairside.surgery_on_record(store, surgery.case, surgery.number)
         stored = signed_plan(store, surgery.case, record.plan)
-        _placed(stored, Begun.model_validate_json(record.document), entry, by)
+        _placed(stored.case, Begun.model_validate_json(record.document), entry, by)
     words = entry.kind if isinstance(entry, RemarkEntry) else f"{entry.kind} {entry.step}"
     return _keep(store, surgery, entry, key, by, f"surgery: {words}")
 
@@ -185,7 +196,7 @@ def undo(store: Store, surgery: Surgery, *, key: str, by: str, entry: int | None
     for kept in record.entries:
         if kept.key == key:
             return kept.number
-    standing = [one for one in _shown(record.entries) if not one.is_taken_back and not isinstance(one.entry, UndoEntry)]
+    standing = [one for one in shown(record.entries) if not one.is_taken_back and not isinstance(one.entry, UndoEntry)]
     numbers = [one.number for one in standing]
     if entry is None and numbers:
         entry = numbers[-1]
@@ -248,13 +259,9 @@ def state(
     record = chairside.surgery_on_record(store, surgery.case, surgery.number)
     stored = signed_plan(store, surgery.case, record.plan)
     begun = Begun.model_validate_json(record.document)
-    shown = _shown(record.entries)
-    standing = [one for one in shown if not one.is_taken_back]
-    taken = [
-        chair.Taken(one.entry.step, _placed(stored, begun, one.entry, one.by))
-        for one in standing
-        if isinstance(one.entry, ReadingEntry)
-    ]
+    entries = shown(record.entries)
+    standing = [one for one in entries if not one.is_taken_back]
+    taken = taken_of(stored.case, begun, entries)
     step = next(
         (one.entry.step for one in reversed(standing) if isinstance(one.entry, ReadingEntry | StepEntry)), Step.DATUM
     )
@@ -293,7 +300,7 @@ def state(
         pairs=pair_checks(sutured, tolerance),
         replan=replan,
         not_done=chair.not_done(sutured, taken, sites),
-        entries=shown,
+        entries=entries,
         sign_off=end.entry if end is not None and isinstance(end.entry, SignOffEntry) else None,
         signed_off_by=None if end is None else end.by,
         signed_off_at=None if end is None else end.at,
@@ -301,13 +308,20 @@ def state(
     )
 
 
-def sutured_readings(store: Store, surgery: Surgery) -> tuple[QuantityReading, ...]:
+def taken_of(case: Case, begun: Begun, entries: Sequence[EntryShown]) -> list[chair.Taken]:
+    """The readings that stand, placed on their teeth, in the order they were entered."""
+    return [
+        chair.Taken(one.entry.step, _placed(case, begun, one.entry, one.by))
+        for one in entries
+        if not one.is_taken_back and isinstance(one.entry, ReadingEntry)
+    ]
+
+
+def sutured_readings(begun: Begun, entries: Sequence[EntryShown]) -> tuple[QuantityReading, ...]:
     """What was read after suturing, as readings of the day of surgery: where a recall starts from."""
-    record = chairside.surgery_on_record(store, surgery.case, surgery.number)
-    begun = Begun.model_validate_json(record.document)
     return tuple(
         _reading(one.entry, begun, one.by)
-        for one in _shown(record.entries)
+        for one in entries
         if not one.is_taken_back and isinstance(one.entry, ReadingEntry) and one.entry.step is Step.PROBE_SUTURE
     )
 
@@ -348,10 +362,10 @@ def _reading(entry: ReadingEntry, begun: Begun, by: str) -> QuantityReading:
     )
 
 
-def _placed(stored: StoredPlan, begun: Begun, entry: ReadingEntry, by: str) -> PlacedReading:
+def _placed(case: Case, begun: Begun, entry: ReadingEntry, by: str) -> PlacedReading:
     reading = _reading(entry, begun, by)
-    file = ReadingsFile(Readings(case=stored.case.case, readings=(reading,)), (1,), "", "entry", ())
-    placed = place_readings(file, stored.case, Moment.BEFORE).readings
+    file = ReadingsFile(Readings(case=case.case, readings=(reading,)), (1,), "", "entry", ())
+    placed = place_readings(file, case, Moment.BEFORE).readings
     if not placed:
         raise _refused(str(entry.quantity), f"{', '.join(WORDS.values())} can be held against a plan")
     return placed[0]
@@ -369,7 +383,8 @@ def _replan(stored: StoredPlan, early: tuple[PlacedReading, ...]) -> tuple[Repla
         return None, tuple(f"the plan cannot be solved anew: {fault.found}. {fault.do}" for fault in refused.faults)
 
 
-def _shown(entries: Sequence[chairside.KeptEntry]) -> tuple[EntryShown, ...]:
+def shown(entries: Sequence[chairside.KeptEntry]) -> tuple[EntryShown, ...]:
+    """The entries as kept, with those that were taken back."""
     said = [(kept, _ENTRY.validate_json(kept.document)) for kept in entries]
     gone = {entry.entry for _, entry in said if isinstance(entry, UndoEntry)}
     return tuple(
