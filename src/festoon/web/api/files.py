@@ -98,13 +98,10 @@ def give(desk: DeskHere, case: CaseId, sha256: Sha256) -> Response:
 @router.post("/cases/{case}/files/{sha256}/measure", response_class=StreamingResponse, responses=LINES)
 def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted) -> StreamingResponse:
     """Measure a scan of this case, or trace its margins again through points set by hand. Answers in lines; the last is a `Measured`."""
-    kind = _kind(desk, case, sha256)
+    scan_kind(desk, case, sha256)
 
     def work(watch: Watch) -> Measured:
-        made = _measured(desk, case, sha256, kind, wanted, watch)
-        if wanted.points:
-            points = [measuring_scan.SetPoint(Tooth(one.tooth), one.point) for one in wanted.points]
-            made = measuring_scan.corrected(made, points, by=desk.by)
+        made = traced(desk, case, sha256, wanted, watch)
         picture = None
         if wanted.picture:
             watch.tell("drawing")
@@ -122,20 +119,18 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
     return watched(work)
 
 
-def _measured(
-    desk: Desk, case: str, sha256: str, kind: str, wanted: MeasureWanted, watch: Watch
-) -> measuring_scan.MeasuredScan:
-    """The scan as it is without corrections: from memory, else measured, which takes seconds."""
+def traced(desk: Desk, case: str, sha256: str, wanted: MeasureWanted, watch: Watch) -> measuring_scan.MeasuredScan:
+    """The scan traced, from memory or anew, which takes seconds; with its margins through the points set by hand."""
     key = (sha256, case, wanted.unit or "", wanted.jaw or "")
-    kept = desk.measured.get(key)
-    if kept is not None:
-        return kept
-    with tempfile.TemporaryDirectory() as folder, desk.planning:
-        place = Path(folder) / f"scan{kind.removeprefix('scan')}"
-        place.write_bytes(desk.store.files.get(sha256))
-        made = measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case, tell=watch.tell)
-    desk.measured.keep(key, made)
-    return made
+    made = desk.measured.get(key)
+    if made is None:
+        with tempfile.TemporaryDirectory() as folder, desk.planning:
+            place = Path(folder) / f"scan{scan_kind(desk, case, sha256).removeprefix('scan')}"
+            place.write_bytes(desk.store.files.get(sha256))
+            made = measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case, tell=watch.tell)
+        desk.measured.keep(key, made)
+    points = [measuring_scan.SetPoint(Tooth(one.tooth), one.point) for one in wanted.points]
+    return measuring_scan.corrected(made, points, by=desk.by) if points else made
 
 
 class TakeWanted(Body):
@@ -163,6 +158,20 @@ def take(desk: DeskHere, case: CaseId, wanted: TakeWanted) -> Taken:
         desk.store, case, wanted.base, wanted.readings.readings, at=wanted.at, by=desk.by, why=wanted.why
     )
     return Taken(version=saved.version, notes=list(saved.notes), left=list(left))
+
+
+def scan_kind(desk: Desk, case: str, sha256: str) -> str:
+    """The kind of a scan of this case, e.g. ``scan.ply``.
+
+    Raises
+    ------
+    UnknownRecordError
+        If the case has no such file, or it is no scan.
+    """
+    kind = _kind(desk, case, sha256)
+    if not kind.startswith("scan"):
+        raise UnknownRecordError(f"case {case} has no such scan")
+    return kind
 
 
 def _kind(desk: Desk, case: str, sha256: str) -> str:

@@ -6,3 +6,4 @@ import "/look/level-profile.js";
 import "/look/chair-side.js";
 import "/look/visit-entry.js";
 import "/look/scan-readings.js";
+import "/look/template-maker.js";

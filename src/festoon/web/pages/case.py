@@ -21,6 +21,8 @@ from festoon.web.handles import handles_of
 from festoon.web.words import N_, catalogue
 from festoon.workflow import desk as work
 from festoon.workflow.desk import Next
+from festoon.workflow.template_on_record import templates_of
+from festoon.workflow.templating import CAUTIONS
 
 router = APIRouter()
 NEXT_WORDS = {
@@ -106,6 +108,16 @@ def plan(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     return _page(request, "plan.html", opened(desk, case), mid=Site.MIDFACIAL, tooth=Tooth)
 
 
+@router.get("/cases/{case}/template")
+def template(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
+    """The printable part: asked for, and those made before with their checks."""
+    found = opened(desk, case)
+    scans = [file for file in found.desk.known.record.files if file.kind.startswith("scan")]
+    return _page(
+        request, "template.html", found, scans=scans, made=templates_of(desk.store, case), cautions=CAUTIONS
+    )
+
+
 MESH_WORDS = {
     "front": N_("front"),
     "right": N_("right"),
@@ -132,7 +144,7 @@ def scan(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> H
         request,
         "scan.html",
         found,
-        files=found.desk.known.record.files,
+        files=[file for file in found.desk.known.record.files if not file.kind.startswith("template")],
         mesh_words=words,
         built=(files("festoon.web") / "built" / "app.js").is_file(),
     )
