@@ -11,6 +11,7 @@ from __future__ import annotations
 import gzip
 import json
 import os
+import re
 import shutil
 import statistics
 import subprocess
@@ -26,7 +27,6 @@ from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from desks import served
 from festoon.model.dentition import Tooth, as_seen
 from festoon.store import keeping
 from festoon.store.opening import open_store
@@ -72,6 +72,17 @@ def first_answer(
         except OSError:
             time.sleep(0.005)
     return time.perf_counter() - start, server
+
+
+def serving(festoon: str, environment: dict[str, str]) -> tuple[subprocess.Popen[str], str]:
+    """The app in a process of its own, and the address that it prints."""
+    command = (festoon, "serve", "--no-browser", "--port", "0")
+    app = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True)
+    assert app.stdout is not None
+    for line in app.stdout:
+        if found := re.search(r"http://\S+", line):
+            return app, found[0]
+    raise SystemExit("the app printed no address")
 
 
 def starts(command: Callable[[int], Sequence[str]], runs: int, environment: dict[str, str]) -> list[float]:
@@ -191,8 +202,10 @@ def main(runs: int) -> None:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         bare_port = free_port()
         _, server = first_answer((sys.executable, str(script), str(bare_port)), bare_port, environment)
-        with served(home) as entry:
-            rows += in_browser(browser, entry, f"http://127.0.0.1:{bare_port}/", runs)
+        app, entry = serving(festoon, environment)
+        rows += in_browser(browser, entry, f"http://127.0.0.1:{bare_port}/", runs)
+        app.terminate()
+        app.wait(10)
         server.terminate()
         server.wait(10)
         browser.close()
