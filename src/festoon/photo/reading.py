@@ -85,6 +85,11 @@ def read_photo(file: Path, mirrored: Literal["as_tagged", "ignored"] | None = No
         raise _refused(file, what, "JPEG, PNG, TIFF, HEIC or WebP", "Export the photograph again.") from wrong
 
 
+def is_other_photograph(data: bytes) -> bool:
+    """True for the bytes of a TIFF, HEIC or WebP picture, by their first letters."""
+    return data[:4] in (b"II*\0", b"MM\0*") or data[4:8] == b"ftyp" or (data[:4] == b"RIFF" and data[8:12] == b"WEBP")
+
+
 def removed_from(opened: Image.Image) -> tuple[str, ...]:
     """Names of what an opened file says of person, place, time and device. Only pixels go on: all of it is dropped."""
     exif = opened.getexif()

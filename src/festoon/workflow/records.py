@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 import os
 import re
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from PIL import Image
 from pydantic import ValidationError
 
 from festoon.errors import Fault, InputRefusedError
@@ -18,6 +20,7 @@ from festoon.model.case import Case
 from festoon.model.dentition import Notation, Site
 from festoon.model.plan import Plan
 from festoon.model.reading import Datum, Method
+from festoon.photo.reading import is_other_photograph, read_photo
 from festoon.records import schema
 from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
@@ -316,12 +319,22 @@ def attach(store: Store, case: str, path: Path, *, kind: str, by: str, why: str)
             cleaned = clean_photograph(data)
         elif data[128:132] == b"DICM":
             cleaned = clean_dicom(data)
+        elif is_other_photograph(data):
+            cleaned = _as_png(path)
         else:
             cleaned = Cleaned(data, ("nothing: a file of this kind is kept as it is",))
     except ValueError as error:
         raise _not_cleaned(path, str(error), "Copy the file again, or save it anew as JPEG or PNG.") from None
     sha256 = keeping.attach_file(store, case, cleaned.data, kind=kind, removed=cleaned.removed, by=by, why=why)
     return sha256, cleaned.removed
+
+
+def _as_png(path: Path) -> Cleaned:
+    """A TIFF, HEIC or WebP photograph as an upright PNG: pixels alone go on."""
+    photo = read_photo(path)
+    kept = io.BytesIO()
+    Image.fromarray(photo.pixels).save(kept, "PNG")
+    return Cleaned(kept.getvalue(), (*photo.removed, *photo.notes, "kept as an upright PNG: pixels alone"))
 
 
 def _not_cleaned(path: Path, found: str, do: str) -> InputRefusedError:
