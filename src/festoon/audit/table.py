@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 
 from festoon.errors import Fault, InputRefusedError
+from festoon.model.dentition import Site, SiteKind
 
 FORMAT = "festoon-audit/1"
 COLUMNS: dict[str, str] = {
@@ -39,6 +40,14 @@ COLUMNS: dict[str, str] = {
 """Name and type. ``moment`` is open, cut, suture or recall. ``planned_mm`` is the plan's level; at the moment *open* it is the
 level sounded before. ``sutured_mm`` is the margin read after suturing and ``distance_mm`` its distance to the crest.
 ``surgery_order`` counts the operator's cases. Null is unknown, never zero."""
+SITE_TYPES = {
+    site: "interproximal" if site.kind is SiteKind.INTERPROXIMAL
+    else "line_angle" if site in (Site.MESIOFACIAL, Site.DISTOFACIAL, Site.MESIOLINGUAL, Site.DISTOLINGUAL)
+    else "lingual" if site is Site.MIDLINGUAL
+    else "facial"
+    for site in Site
+}  # fmt: skip
+"""What ``site_type`` says of each site."""
 MOMENTS = ("open", "cut", "suture", "recall")
 
 

@@ -25,11 +25,13 @@ if TYPE_CHECKING:
 def audit(paths: tuple[Path, ...], output: Path | None, seed: int, as_json: bool) -> None:
     """Hold planned against cut, sutured and healed over many cases.
 
-    PATHS are folders of cases (each with surgery.json) or exported tables (.parquet, .csv), of one practice or of several.
+    PATHS are folders of records (FESTOON_HOME of one practice or of several), folders of cases (each with case.yaml,
+    plan.json and surgery.json) or exported tables (.parquet, .csv). They are read together, where they lie.
 
     \b
     Example:
-      festoon audit cases -o audit-2026
+      festoon audit "$FESTOON_HOME" -o audit-2026
+      festoon audit north/records south/records cases
       festoon audit north.parquet south.parquet --json
     """
     from festoon.workflow.auditing import AuditOptions, audit_paths

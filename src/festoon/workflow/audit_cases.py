@@ -1,29 +1,31 @@
-"""Folders of cases as rows of the audit's table: chart, plan, surgery and the readings of each moment."""
+"""Folders of case files for the audit: a case and its plan beside festoon's record of a surgery, or beside plain readings."""
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
 
 from festoon.errors import Fault, InputRefusedError
-from festoon.model.dentition import SiteKind
+from festoon.model.case import Case
+from festoon.model.plan import Plan
+from festoon.model.practice_files import PlannedLevels, SurgeryNote
+from festoon.model.recall import RecallState
+from festoon.model.surgery import SurgeryState
 from festoon.model.verification import Moment, PlacedReading
 from festoon.records.casefile import read_case
 from festoon.records.placing import place_readings
 from festoon.records.readings import read_readings
+from festoon.records.reconcile import resolve
+from festoon.workflow.audit_rows import Operated, levels_of_list, levels_of_plan
+from festoon.workflow.audit_store import operated_of
+from festoon.workflow.recall import standing
 
 _MOMENTS = {"open": Moment.BEFORE, "cut": Moment.BONE, "suture": Moment.SUTURE, "recall": Moment.RECALL}
-_PLANNED = {
-    ("open", "crest_level"): ("crest_charted_mm", "crest_present_mm"),
-    ("cut", "margin_level"): ("margin_planned_mm",),
-    ("cut", "crest_level"): ("crest_planned_mm",),
-    ("suture", "margin_level"): ("suture_level_mm",),
-    ("recall", "margin_level"): ("margin_planned_mm",),
-}
-"""What a reading is held against, by moment and quantity: keys of a site of the plan, the first that is there."""
+M = TypeVar("M", bound=BaseModel)
 
 
 def case_folders(path: Path) -> list[Path]:
@@ -31,8 +33,13 @@ def case_folders(path: Path) -> list[Path]:
     return sorted(file.parent for file in path.rglob("surgery.json"))
 
 
-def rows_of(folders: Sequence[Path]) -> list[dict[str, Any]]:
-    """Rows of every folder; the operator's cases are numbered by their day of surgery.
+def operated_in(folders: Sequence[Path], practice: str) -> list[Operated]:
+    """The surgery of every folder.
+
+    Parameters
+    ----------
+    practice : str
+        The practice of those that do not name one.
 
     Raises
     ------
@@ -40,115 +47,107 @@ def rows_of(folders: Sequence[Path]) -> list[dict[str, Any]]:
         If a file of a case cannot be used: the faults of all folders together.
     """
     faults: list[Fault] = []
-    surgeries: list[tuple[dt.date, Path, dict[str, Any]]] = []
+    found: list[Operated] = []
     for folder in folders:
         try:
-            surgery = _object(folder / "surgery.json", ("case", "surgery_at"))
-            surgeries.append((dt.date.fromisoformat(str(surgery["surgery_at"])), folder, surgery))
-        except InputRefusedError as refused:
-            faults += refused.faults
-        except ValueError:
-            faults.append(
-                Fault(
-                    "surgery.json", "surgery_at", repr(surgery["surgery_at"]), "a day, e.g. 2026-03-10", "Correct it."
-                )
-            )
-    counted: dict[tuple[str, str], int] = {}
-    rows: list[dict[str, Any]] = []
-    for day, folder, surgery in sorted(surgeries, key=lambda item: (item[0], str(item[1]))):
-        who = (str(surgery.get("practice") or "practice"), str(surgery.get("operator") or ""))
-        counted[who] = counted.get(who, 0) + 1
-        try:
-            rows += _rows(folder, surgery, day, who, counted[who])
+            found.append(_operated(folder, practice))
         except InputRefusedError as refused:
             faults += refused.faults
     if faults:
         raise InputRefusedError(faults)
-    return rows
+    return found
 
 
-def _rows(
-    folder: Path, surgery: dict[str, Any], day: dt.date, who: tuple[str, str], order: int
-) -> list[dict[str, Any]]:
-    case = read_case(folder / "case.yaml").case
-    planned, procedures = _planned(folder)
-    if case.case != surgery["case"]:
-        raise InputRefusedError(
-            [Fault("surgery.json", "case", str(surgery["case"]), case.case, "Put the right case beside it.")]
-        )
-    placed: dict[str, Sequence[PlacedReading]] = {}
+def _operated(folder: Path, practice: str) -> Operated:
+    name = next((name for name in ("case.yaml", "case.json") if (folder / name).exists()), "case.yaml")
+    case = read_case(folder / name).case
+    surgery = _json(folder / "surgery.json")
+    if surgery.get("format") == "festoon-surgery-state/1":
+        return _kept(folder, practice, case, _valid(SurgeryState, folder / "surgery.json", surgery))
+    note = _valid(SurgeryNote, folder / "surgery.json", surgery)
+    _same(folder / "surgery.json", note.case, case.case)
+    readings: dict[str, Sequence[PlacedReading]] = {}
     for moment, means in _MOMENTS.items():
         file = next((f for f in (folder / f"readings-{moment}.{end}" for end in ("json", "yaml")) if f.exists()), None)
         if file is not None:
             read = read_readings(file)
-            if read.readings.case != case.case:
-                raise InputRefusedError(
-                    [Fault(file.name, "case", read.readings.case, case.case, "Name the right case.")]
-                )
-            placed[moment] = place_readings(read, case, means, surgery_at=day).readings
-    last = {(m, r.tooth, r.site, r.quantity.value): r for m, found in placed.items() if m != "recall" for r in found}
-    rows = []
-    for moment, readings in placed.items():
-        for reading in readings:
-            keys = _PLANNED.get((moment, reading.quantity.value))
-            place = (reading.tooth, reading.site)
-            if keys is None or reading.planned_edge_mm is None:
-                continue
-            if moment in ("cut", "suture") and last[(moment, *place, reading.quantity.value)] is not reading:
-                continue  # while tissue is cut the last reading of a place counts
-            levels = planned.get((reading.tooth, reading.site.value), {})
-            sutured, crest = last.get(("suture", *place, "margin_level")), last.get(("cut", *place, "crest_level"))
-            later = moment in ("suture", "recall") and sutured is not None
-            tooth = case.teeth[reading.tooth]
-            rows.append(
-                {
-                    "practice": who[0], "case": case.case, "operator": who[1] or None, "surgery_order": order if who[1] else None,
-                    "tooth": reading.tooth, "site": reading.site.value, "site_type": _site_type(reading),
-                    "phenotype": (tooth.phenotype or case.phenotype).value, "procedure": procedures.get(reading.tooth),
-                    "template_kind": surgery.get("template_kind"), "redo": surgery.get("redo"), "moment": moment,
-                    "days": (reading.at - day).days if reading.at else None, "quantity": reading.quantity.value,
-                    "planned_mm": next((levels[k] for k in keys if levels.get(k) is not None), None),
-                    "measured_mm": round(reading.planned_edge_mm, 6), "se_mm": reading.se_mm,
-                    "datum": reading.datum.value if reading.datum else None,
-                    "sutured_mm": sutured.planned_edge_mm if later and sutured else None,
-                    "distance_mm": round(crest.mm - sutured.mm, 6) if later and sutured and crest else None,
-                }
-            )  # fmt: skip
-    return rows
-
-
-def _site_type(reading: PlacedReading) -> str:
-    if reading.site.kind is SiteKind.INTERPROXIMAL:
-        return "interproximal"
-    return (
-        "line_angle"
-        if reading.site.value in ("mesiofacial", "distofacial", "mesiolingual", "distolingual")
-        else "facial"
-    )
-
-
-def _planned(folder: Path) -> tuple[dict[tuple[str, str], dict[str, Any]], dict[str, str]]:
-    """Planned levels by place and procedures by tooth, from the plan or from a list of planned levels."""
-    path = folder / "plan.json"
-    if not path.exists():
+            _same(file, read.readings.case, case.case)
+            at = note.surgery_at if moment == "recall" else None
+            readings[moment] = place_readings(read, case, means, surgery_at=at).readings
+    if (folder / "plan.json").exists():
+        plan = _plan(folder, case)
+        levels = levels_of_plan(plan, resolve(case))
+        procedures = {tooth: whole.procedure.value for tooth, whole in plan.teeth.items()}
+    else:
         path = folder / "planned-levels.json"
-    plan = _object(path, ("sites",))
-    sites = {(str(site["tooth"]), str(site["site"])): site for site in plan["sites"]}
-    procedures = {tooth: str(about["procedure"]) for tooth, about in plan.get("teeth", {}).items()}
-    procedures |= {tooth: str(site["procedure"]) for (tooth, _), site in sites.items() if "procedure" in site}
-    return sites, procedures
+        planned = _valid(PlannedLevels, path, _json(path))
+        _same(path, planned.case, case.case)
+        levels = levels_of_list(planned)
+        procedures = {one.tooth: one.procedure.value for one in planned.sites if one.procedure is not None}
+    return Operated(
+        note.practice or practice, case, note.surgery_at, note.operator, note.template_kind, note.redo, procedures,
+        levels, readings, str(folder),
+    )  # fmt: skip
 
 
-def _object(path: Path, keys: Sequence[str]) -> dict[str, Any]:
+def _kept(folder: Path, practice: str, case: Case, surgery: SurgeryState) -> Operated:
+    """A surgery as ``festoon surgery show --json`` prints it, with its recalls beside it."""
+    _same(folder / "surgery.json", surgery.case, case.case)
+    plan = _plan(folder, case)
+    if plan.fingerprint != surgery.plan_sha256:
+        raise _refused(
+            folder / "plan.json", "", plan.fingerprint[:12], f"the plan the surgery was held against, {surgery.plan_sha256[:12]}",
+            "Put that plan beside it.",
+        )  # fmt: skip
+    visits, path = None, folder / "recall.json"
+    if path.exists():
+        visits = _valid(RecallState, path, _json(path))
+        _same(path, visits.case, case.case)
+        if visits.surgery != surgery.surgery:
+            raise _refused(
+                path, "surgery", str(visits.surgery), str(surgery.surgery), "Put the right recalls beside it."
+            )
+    return operated_of(
+        practice, case, plan, resolve(case), surgery.begun, surgery.entries,
+        () if visits is None else standing(visits.entries), redo=None, where=str(folder),
+    )  # fmt: skip
+
+
+def _plan(folder: Path, case: Case) -> Plan:
+    path = folder / "plan.json"
+    plan = _valid(Plan, path, _json(path))
+    _same(path, plan.case, case.case)
+    return plan
+
+
+def _json(path: Path) -> dict[str, Any]:
     try:
         found = json.loads(path.read_bytes())
     except FileNotFoundError:
-        raise InputRefusedError(
-            [Fault(f"{path.parent.name}/{path.name}", "", "no such file", "one in the folder of each case", "Add it.")]
-        ) from None
+        raise _refused(path, "", "no such file", "one in the folder of each case", "Add it.") from None
     except ValueError as wrong:
-        raise InputRefusedError([Fault(path.name, "", str(wrong), "JSON", "Write it again.")]) from None
-    missing = [key for key in keys if not isinstance(found, dict) or found.get(key) is None]
-    if missing:
-        raise InputRefusedError([Fault(path.name, ", ".join(missing), "nothing", "a value", "Add it.")])
-    return dict(found)
+        raise _refused(path, "", str(wrong), "JSON", "Write it again.") from None
+    if not isinstance(found, dict):
+        raise _refused(path, "", f"a {type(found).__name__}", "an object", "Write it again.")
+    return found
+
+
+def _valid(kind: type[M], path: Path, found: dict[str, Any]) -> M:
+    try:
+        return kind.model_validate_json(json.dumps(found))
+    except ValidationError as wrong:
+        raise InputRefusedError(
+            [
+                Fault(f"{path.parent.name}/{path.name}", ".".join(map(str, e["loc"])), str(e.get("input"))[:60], e["msg"], "Correct it.")
+                for e in wrong.errors()[:20]
+            ]
+        ) from None  # fmt: skip
+
+
+def _same(path: Path, found: str, case: str) -> None:
+    if found != case:
+        raise _refused(path, "case", found, case, "Put the right file beside the case.")
+
+
+def _refused(path: Path, where: str, found: str, expected: str, do: str) -> InputRefusedError:
+    return InputRefusedError([Fault(f"{path.parent.name}/{path.name}", where, found, expected, do)])

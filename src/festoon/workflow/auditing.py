@@ -1,10 +1,10 @@
-"""Auditing many cases: folders and exported tables in, tables, plots and a report out."""
+"""Auditing many cases: records, folders of cases and exported tables in; tables, plots and a report out."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import duckdb
@@ -18,7 +18,9 @@ from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.table import published
 from festoon.records.writing import write_whole
 from festoon.reports.audit_report import audit_report
-from festoon.workflow.audit_cases import case_folders, rows_of
+from festoon.workflow.audit_cases import case_folders, operated_in
+from festoon.workflow.audit_rows import Operated, rows_of
+from festoon.workflow.audit_store import is_store, operated_on_record
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ class AuditOptions:
 
 
 def audit_paths(paths: Sequence[Path], output: Path | None = None, options: AuditOptions | None = None) -> Audit:
-    """Audit folders of cases and exported tables together; write the answer into ``output`` where one is given.
+    """Audit records, folders of cases and exported tables together; write the answer into ``output`` where one is given.
 
     Raises
     ------
@@ -39,48 +41,65 @@ def audit_paths(paths: Sequence[Path], output: Path | None = None, options: Audi
         If a file cannot be used, or nothing was found.
     """
     asked = options or AuditOptions()
-    tables, folders = _found(paths)
+    tables, operated, left_out = _found(paths)
     with duckdb.connect() as engine:
         engine.execute(f"SET threads = {int(asked.threads)}")
-        if folders:
-            _hold(engine, folders)
+        if operated:
+            _hold(engine, operated)
         open_tables(engine, tables)
         audit = make_audit(engine, seed=asked.seed)
+        audit = replace(audit, notes=(*audit.notes, *left_out))
         if output is not None:
             write_whole(output, _files(audit))
             _export(engine, output)
     return audit
 
 
-def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Operated], list[str]]:
+    """Tables to be read in place, the surgeries of records and folders of cases, and what had to be left out."""
     tables: list[Path] = []
-    folders: list[Path] = []
-    faults = []
-    for path in paths:
-        if path.is_file():
-            mine, cases = ([path] if path.suffix.lower() in (".parquet", ".csv") else []), []
-        else:
-            mine = sorted(f for f in path.glob("*.parquet") if not f.name.startswith("."))
-            cases = case_folders(path)
-        if not mine and not cases:
+    operated: list[Operated] = []
+    left_out: list[str] = []
+    faults: list[Fault] = []
+    for path, practice in zip(paths, _names(paths), strict=True):
+        try:
+            if path.is_file():
+                mine, here = ([path] if path.suffix.lower() in (".parquet", ".csv") else []), []
+            elif is_store(path):
+                mine = []
+                here, missed = operated_on_record(path, practice)
+                left_out += missed
+            else:
+                mine = sorted(f for f in path.glob("*.parquet") if not f.name.startswith("."))
+                here = operated_in(case_folders(path), practice)
+        except InputRefusedError as refused:
+            faults += refused.faults
+            continue
+        if not mine and not here:
             faults.append(
                 Fault(
                     path.name,
                     "",
-                    "no case and no table",
-                    "folders with surgery.json, or .parquet or .csv tables",
+                    "no surgery and no table",
+                    "a folder of records, folders with case, plan and surgery.json, or .parquet or .csv tables",
                     "Name another path.",
                 )
             )
         tables += mine
-        folders += cases
+        operated += here
     if faults:
         raise InputRefusedError(faults)
-    return tables, folders
+    return tables, operated, left_out
 
 
-def _hold(engine: duckdb.DuckDBPyConnection, folders: list[Path]) -> None:
-    rows = rows_of(folders)
+def _names(paths: Sequence[Path]) -> list[str]:
+    """A name for each path's practice: its folder's, numbered where two would be the same."""
+    plain = [path.resolve().name if path.is_dir() else path.stem for path in paths]
+    return [name if plain.count(name) == 1 else f"{name}-{plain[: k + 1].count(name)}" for k, name in enumerate(plain)]
+
+
+def _hold(engine: duckdb.DuckDBPyConnection, operated: Sequence[Operated]) -> None:
+    rows = rows_of(operated)
     if not rows:
         raise InputRefusedError(
             [Fault("readings", "", "no reading that a plan speaks of", "margins and crests read", "Add them.")]

@@ -1,0 +1,108 @@
+"""The audit of what a practice really has: records and folders made by the commands, not by the phantom."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from festoon.cli.main import cli
+from festoon.records.demo import demo_case
+from festoon.workflow.auditing import audit_paths
+
+CASE = "linden-04"
+SUTURED = {"11": 10.5, "21": 10.5}
+"""Midfacial margins after suturing, from the planned edge, mm."""
+
+
+def run(*words: str, home: Path) -> str:
+    """What a command prints."""
+    done = CliRunner().invoke(cli, list(words), env={"FESTOON_HOME": str(home), "FESTOON_BY": "nurse-1"})
+    assert done.exit_code == 0, f"{words}: {done.output} {done.exception}"
+    return done.stdout
+
+
+@pytest.fixture(scope="module")
+def practice(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with ``home``, the records of one case from chart to six months, and ``cases``, the same as files."""
+    folder = tmp_path_factory.mktemp("practice")
+    home, files = folder / "home", folder / "cases" / CASE
+    files.mkdir(parents=True)
+    (files / "case.yaml").write_bytes(demo_case(CASE))
+    run("records", "import", str(files / "case.yaml"), home=home)
+    (files / "plan.json").write_text(run("records", "plan", CASE, "--json", home=home))
+    run("records", "sign", CASE, "1", "--role", "surgeon", "--reason", "agreed", home=home)
+    run("surgery", "start", CASE, "--plan", "1", "--at", "2026-03-02", "--datum", "planned_edge", "--operator", "op-7",
+        "--template", "gingival-line", "--why", "test", home=home)  # fmt: skip
+    plan = json.loads((files / "plan.json").read_text())
+    charted = {s["tooth"]: s for s in plan["sites"] if s["site"] == "midfacial"}
+    targets = {s["tooth"]: s for s in plan["paper"]["sites"] if s["site"] == "midfacial"}
+    for tooth in SUTURED:
+        run("surgery", "enter", CASE, f"{tooth} f g {charted[tooth]['margin_present_mm']}", home=home)
+        run("surgery", "enter", CASE, f"{tooth} f s {charted[tooth]['sounding_present_mm']}", home=home)
+    run("surgery", "step", CASE, "probe_cut", home=home)
+    for tooth in SUTURED:  # bone is found 0.4 mm further apical than sounded
+        run("surgery", "enter", CASE, f"{tooth} f b {charted[tooth]['crest_present_mm'] + 0.4:.2f}", home=home)
+    run("surgery", "step", CASE, "probe_bone", home=home)
+    for tooth in SUTURED:  # and left 0.2 mm coronal of the printed target
+        run("surgery", "enter", CASE, f"{tooth} f b {targets[tooth]['crest_planned_mm'] - 0.2:.2f}", home=home)
+    run("surgery", "step", CASE, "probe_suture", home=home)
+    for tooth, level in SUTURED.items():
+        run("surgery", "enter", CASE, f"{tooth} f g {level}", home=home)
+        run("surgery", "enter", CASE, f"{tooth} f s 3", home=home)
+    readings = {
+        "format": "festoon-readings/1", "case": CASE,
+        "readings": [
+            {"tooth": tooth, "site": "midfacial", "quantity": "margin_level", "value": level - 0.3, "unit": "mm", "datum": "planned_edge"}
+            for tooth, level in SUTURED.items()
+        ],
+    }  # fmt: skip
+    (folder / "visit.json").write_text(json.dumps(readings))
+    run("recall", "visit", CASE, "--at", "2026-09-01", "--readings", str(folder / "visit.json"), home=home)
+    (files / "surgery.json").write_text(run("surgery", "show", CASE, "--json", home=home))
+    (files / "recall.json").write_text(run("recall", "show", CASE, "--json", home=home))
+    return folder
+
+
+def bias(found: dict, dimension: str, measure: str) -> dict[str, float]:
+    """Bias by value of a dimension."""
+    return {
+        e["value"]: e["bias_mm"] for e in found["estimates"] if (e["dimension"], e["measure"]) == (dimension, measure)
+    }
+
+
+def test_records_made_at_the_chair_are_audited_where_they_lie(practice: Path) -> None:
+    """Each figure is the one that was entered: bone 0.4 mm further than sounded, 0.2 mm left, 0.3 mm of rebound."""
+    found = audit_paths([practice / "home"]).as_dict()
+    assert found["counts"]["cases"] == 1
+    assert bias(found, "operator", "sounding") == pytest.approx({"home/op-7": -0.4}, abs=0.01)
+    assert bias(found, "template_kind", "crest_cut") == pytest.approx({"gingival-line": -0.2}, abs=0.01)
+    assert bias(found, "distance", "rebound") == pytest.approx({"2.5 to 3.5": 0.3}, abs=1e-6)
+    assert found["redo"]["share"] == 0.0  # seen after half a year, and no second surgery on record
+    assert {"gingivectomy", "gingivectomy_with_ostectomy"} & set(bias(found, "procedure", "healed"))
+
+
+def test_what_the_commands_print_is_audited_as_files(practice: Path) -> None:
+    """The same surgery as case, plan, surgery and recall in a folder gives the same figures."""
+    records = audit_paths([practice / "home"]).as_dict()
+    files = audit_paths([practice / "cases"]).as_dict()
+    for one, other in zip(records["estimates"], files["estimates"], strict=True):
+        assert one["measure"] == other["measure"]
+        assert one["bias_mm"] == pytest.approx(other["bias_mm"])
+
+
+def test_several_practices_are_read_together(practice: Path) -> None:
+    """The same code in two practices is two patients, and a practice keeps its own line."""
+    both = audit_paths([practice / "home", practice / "cases"]).as_dict()
+    assert both["counts"]["cases"] == 2
+    assert set(bias(both, "practice", "rebound")) == {"home", "cases"}
+
+
+def test_nothing_is_written_into_the_records(practice: Path, tmp_path: Path) -> None:
+    """The database keeps its bytes."""
+    before = (practice / "home" / "records.db").read_bytes()
+    run("audit", str(practice / "home"), "-o", str(tmp_path / "out"), home=practice / "home")
+    assert (practice / "home" / "records.db").read_bytes() == before
+    assert CASE not in (tmp_path / "out" / "sites.csv").read_text()
