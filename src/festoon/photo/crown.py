@@ -220,8 +220,13 @@ def _zenith(outline: Floats, axis: Floats, distal: Floats, mark_se: float) -> tu
 def _shared_end(a: Floats, b: Floats, apical: Floats) -> Floats | None:
     """The apical end of the border that two neighbours share: the papilla's tip where it fills the embrasure."""
     apart = np.linalg.norm(a[:, None] - b[None], axis=2)
-    touching = apart.min(axis=1) < _TOUCH * (np.ptp(a[:, 0]) + np.ptp(b[:, 0])) / 2
-    if not touching.any():
-        return None
-    both = (a[touching] + b[apart.argmin(axis=1)[touching]]) / 2
-    return np.asarray(both[np.argmax(both @ apical)])
+    both = (a + b[apart.argmin(axis=1)]) / 2
+    touch = _TOUCH * (np.ptp(a[:, 0]) + np.ptp(b[:, 0])) / 2
+    ends = []
+    for gap in (touch, 2 * touch):
+        near = both[apart.min(axis=1) < gap]
+        if not len(near):
+            return None
+        ends.append(near[np.argmax(near @ apical)])
+    # The borders part gradually: where they would meet lies as far coronal again as the gap takes to double.
+    return np.asarray(ends[0] - np.clip((ends[1] - ends[0]) @ apical, 0, 3 * touch) * apical)

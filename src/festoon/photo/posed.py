@@ -22,12 +22,16 @@ _ROWS = np.linspace(0.2, 0.6, 13)
 """Widths are compared at these shares of the crown's length, as far as no papilla lies there."""
 _LINE_ANGLE = 0.3
 """Line angles lie this share of the width from mid-width (as in scans)."""
+_PLACE_MM = 0.2
+"""Mid-width and line angles are known to about this, mm: where the margin is steep its level hangs on it."""
 _TOP_MM = 1.3
 """The zenith is the top of a curve through the margin this near to it."""
 _DEPTH_MM = 0.4
 """Margin and papilla may lie so far before or behind the scanned surface, mm."""
-_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.10, 0.10, 0.25
-"""What scan and outline differ by beside the marks (seen on synthetic mouths)."""
+_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.10, 0.25
+"""What scan and outline differ by beside the marks (seen on synthetic mouths); a traced scan's widths are off by 0.2 mm themselves."""
+_TIP_ASIDE_MM = 0.8
+"""A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the sine of the angle, mm."""
 _ALIKE = 0.5
 """Marks of one drawn line err together: averaging many leaves this share of one mark's error."""
 
@@ -65,7 +69,8 @@ def back_projected(front: ScannedFront, tooth: Tooth, pose: Pose, pixels: Floats
     face, depth = np.asarray(face), np.asarray(depth, dtype=np.float64)
     frame = front.frames[tooth]
     crown = front.crown(tooth)
-    crown = crown[(crown - pose.position) @ frame.facial < np.median((crown - pose.position) @ frame.facial) * 0.999]
+    outward = frame.coordinates(crown)[:, 1]
+    crown = crown[outward > np.median(outward)]  # the facial half
     shown = pose.project(crown)
     near = pose.depth(crown)
     # What lies far before or behind the nearest part of the crown is a neighbour or the far side of the arch.
@@ -89,6 +94,8 @@ def _of_tooth(
         return _values(frame, spots[: len(ring)], spots[len(ring) :], crown, border, at)
 
     found = values(pose)
+    spots = back_projected(front, tooth, pose, ring)
+    slopes = [_slope(spots[:, 0], spots[:, 2], share * frame.width) for share in (0.0, -_LINE_ANGLE, _LINE_ANGLE)]
     spread = np.sqrt((_sigma(pose, values) ** 2).sum(axis=0))
     ray = pose.rays(crown.middle[None])[0]
     # A mark before the scanned surface is read aside by the tangent of the angle between ray and facial direction.
@@ -98,7 +105,7 @@ def _of_tooth(
     out: list[QuantityReading] = []
 
     def say(quantity: Quantity, k: int, own: float, site: Site | None = None) -> None:
-        if np.isfinite(found[k]):
+        if np.isfinite(found[k]) and np.isfinite(spread[k]):  # else the margin does not surely reach there
             se = float(np.hypot(spread[k], own))
             out.append(tell_reading(tooth, quantity, float(found[k]), se, by=marks.by, site=site))
 
@@ -112,10 +119,11 @@ def _of_tooth(
     flat = crown.zenith_spread / per_mm * turned
     say(Quantity.ZENITH_OFFSET, 2, float(np.sqrt(flat**2 + across**2 + (axis_se(tooth) * found[1] / 2) ** 2)))
     for k, site in ((3, Site.MIDFACIAL), (4, Site.MESIOFACIAL), (5, Site.DISTOFACIAL)):
-        beside = 0.0 if k == 3 else 0.5 * np.hypot(across, mark * turned)  # the margin slopes there
+        beside = slopes[k - 3] * np.sqrt(across**2 + (mark * turned) ** 2 + _PLACE_MM**2)
         say(Quantity.MARGIN_LEVEL, k, float(np.hypot(level, beside)), site)
+    aslant = float(np.sin(np.arccos(min(1.0, 1 / turned))))
     for k, site in enumerate(crown.tips):
-        tip = float(np.hypot(level, _TIP_MM))
+        tip = float(np.sqrt(level**2 + _TIP_MM**2 + (_TIP_ASIDE_MM * aslant) ** 2))
         say(Quantity.MARGIN_LEVEL, 6 + 2 * k, tip, site)
         say(Quantity.PAPILLA_HEIGHT, 7 + 2 * k, tip, site)
     return out
@@ -157,6 +165,12 @@ def _values(frame: CrownFrame, ring: Floats, tips: Floats, crown: PixelCrown, bo
     for tip in tips:
         out += [float(tip[2]) - edge, zenith - float(tip[2])]
     return np.array(out)
+
+
+def _slope(across: Floats, level: Floats, at: float) -> float:
+    """Rise of the margin there, mm a mm."""
+    a, b = (_crossing(across, level, at + d) for d in (-0.3, 0.3))
+    return abs(b - a) / 0.6 if np.isfinite(a) and np.isfinite(b) else 1.0
 
 
 def _crossing(across: Floats, level: Floats, at: float) -> float:
