@@ -11,6 +11,8 @@ from importlib.resources import files
 
 DOMAIN = "festoon"
 SOURCE = "en"
+NAMES = {"en": "English", "de": "Deutsch (ungeprüft)"}
+"""Each language by its own name. A catalogue that no clinician of that language has reviewed says so in its name."""
 MARKED = "x-marked"
 """No language: every text that came through a catalogue stands in brackets, so that one that did not is seen."""
 

@@ -43,6 +43,7 @@ class Pages:
                 by=desk.by,
                 version=__version__,
                 languages=words.languages(),
+                language_names=words.NAMES,
                 look=look_version(),
                 path=request.url.path,
                 name=lambda code: tooth_names(code, prefers),
