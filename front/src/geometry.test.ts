@@ -1,6 +1,5 @@
 import { describe, expect, it } from "vitest";
 import { arrowStep, within, zoomed } from "./geometry";
-import { History } from "./history";
 import { say } from "./attributes";
 
 const whole = { x: 0, y: 0, width: 4000, height: 3000 };
@@ -24,17 +23,6 @@ describe("the window of a photo", () => {
 it("takes ten steps with Shift", () => {
   expect(arrowStep("ArrowUp", true)).toEqual({ dx: 0, dy: -10 });
   expect(arrowStep("Enter", false)).toBeNull();
-});
-
-it("undoes, redoes, and forgets what was undone when something new is kept", () => {
-  const history = new History(1);
-  history.keep(2);
-  history.keep(3);
-  expect([history.undo(), history.undo(), history.undo()]).toEqual([2, 1, 1]);
-  expect(history.redo()).toBe(2);
-  history.keep(9);
-  expect(history.canRedo).toBe(false);
-  expect(history.undo()).toBe(2);
 });
 
 it("fills the places of a sentence and leaves unknown ones to be seen", () => {

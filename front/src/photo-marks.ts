@@ -1,13 +1,13 @@
 /**
- * `<photo-marks src points lines words label>`: marks on a photograph, in its pixels.
+ * `<photo-marks src words label>`: marks on a photograph, in its pixels. What is marked is the page's; this shows it and tells what
+ * a person does: `draw(points, lines)` puts `{id, label, x, y}` as handles and `{label, dash, path, strong}` as lines on the picture.
  *
- * `points` is a list of `{id, label, x, y, dash?}`; `lines` a list of `{id, label, dash, points: [id, ...]}`. Drag a point, or focus
- * it and press the arrows (Shift for ten pixels). The wheel, a pinch or + and - enlarge; dragging the picture moves it; 0 shows all.
- * Ctrl-Z and Ctrl-Shift-Z undo and redo. Every settled change sends `marks-change` with `{points, canUndo, canRedo}`.
+ * Drag a point, or focus it and press the arrows (Shift for ten pixels): `mark-moved` with `{id, x, y}`. Delete: `mark-removed`. A click
+ * on the picture, or Enter: `picture-clicked` with `{x, y}`. The wheel, a pinch or + and - enlarge; dragging the picture moves it; 0
+ * shows all. Ctrl-Z and Ctrl-Shift-Z: `marks-undo` and `marks-redo`.
  */
 import { readJson, say } from "./attributes";
 import { arrowStep, clamp, within, zoomed, type Window } from "./geometry";
-import { History } from "./history";
 
 export interface Mark {
   id: string;
@@ -17,10 +17,11 @@ export interface Mark {
 }
 
 export interface MarkLine {
-  id: string;
   label: string;
   dash: string;
-  points: string[];
+  path: [number, number][];
+  /** True for the line in hand. */
+  strong: boolean;
 }
 
 interface Words {
@@ -40,24 +41,22 @@ function drawn<Name extends keyof SVGElementTagNameMap>(name: Name, kind: string
 
 class PhotoMarks extends HTMLElement {
   private svg = drawn("svg", "marks-view");
+  private readonly under = drawn("g", "marks-lines");
+  private readonly over = drawn("g", "marks-points");
   private whole: Window = { x: 0, y: 0, width: 1, height: 1 };
   private view: Window = this.whole;
-  private history = new History<Mark[]>([]);
   private marks: Mark[] = [];
-  private lines: MarkLine[] = [];
   private words: Words = {};
   private readonly fingers = new Map<number, { x: number; y: number }>();
+  private pressed: { x: number; y: number } | null = null;
   /** The point in the hand, and how far from its middle it was taken: taking it must not move it. */
-  private held: { id: string; dx: number; dy: number; moved: boolean } | null = null;
+  private held: { id: string; dx: number; dy: number; to: { x: number; y: number } | null } | null = null;
   private readonly shapes = new Map<string, SVGGElement>();
-  private readonly strokes = new Map<string, { line: SVGPolylineElement; name: SVGTextElement }>();
+  private waiting = 0;
 
   connectedCallback(): void {
     if (this.svg.isConnected) return;
     this.words = readJson<Words>(this, "words", {});
-    this.lines = readJson<MarkLine[]>(this, "lines", []);
-    this.history = new History(readJson<Mark[]>(this, "points", []));
-    this.marks = this.history.state;
     const photo = new Image();
     photo.addEventListener("load", () => this.open(photo));
     photo.addEventListener("error", () => {
@@ -70,23 +69,19 @@ class PhotoMarks extends HTMLElement {
     photo.src = this.getAttribute("src") ?? "";
   }
 
-  get points(): Mark[] {
-    return this.marks.map((mark) => ({ ...mark }));
-  }
-
-  set points(marks: Mark[]) {
-    this.history.keep(marks);
-    this.show(marks);
-  }
-
-  undo(): void {
-    this.show(this.history.undo());
-    this.tell();
-  }
-
-  redo(): void {
-    this.show(this.history.redo());
-    this.tell();
+  draw(points: Mark[], lines: MarkLine[]): void {
+    const gone = new Set(this.shapes.keys());
+    for (const mark of points) {
+      gone.delete(mark.id);
+      if (!this.shapes.has(mark.id)) this.place(mark);
+      this.shapes.get(mark.id)!.querySelector("text")!.textContent = mark.label;
+    }
+    for (const id of gone) {
+      this.shapes.get(id)?.remove();
+      this.shapes.delete(id);
+    }
+    this.under.replaceChildren(...lines.flatMap((line) => this.stroke(line)));
+    this.show(points);
   }
 
   private open(photo: HTMLImageElement): void {
@@ -95,12 +90,10 @@ class PhotoMarks extends HTMLElement {
     image.setAttribute("href", photo.src);
     image.setAttribute("width", String(this.whole.width));
     image.setAttribute("height", String(this.whole.height));
-    this.svg.append(image);
+    this.svg.append(image, this.under, this.over);
     this.svg.setAttribute("role", "group");
     this.svg.setAttribute("aria-label", say(this.words.photo));
     this.svg.setAttribute("tabindex", "0");
-    for (const line of this.lines) this.draw(line);
-    for (const mark of this.marks) this.place(mark);
     this.append(this.svg);
     this.svg.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
     this.svg.addEventListener("pointerdown", (event) => this.down(event));
@@ -109,15 +102,22 @@ class PhotoMarks extends HTMLElement {
     this.svg.addEventListener("keydown", (event) => this.key(event));
     new ResizeObserver(() => this.show(this.marks)).observe(this.svg);
     this.look(this.whole);
+    this.dispatchEvent(new CustomEvent("picture-shown", { bubbles: true, detail: { width: this.whole.width, height: this.whole.height } }));
   }
 
-  private draw(line: MarkLine): void {
-    const stroke = drawn("polyline", "marks-line");
+  private stroke(line: MarkLine): SVGElement[] {
+    const along = line.path.map(([x, y]) => `${x},${y}`).join(" ");
+    const [halo, stroke, name] = [drawn("polyline", "marks-line marks-line--halo"), drawn("polyline", "marks-line"), drawn("text", "marks-name")];
+    halo.setAttribute("points", along);
+    stroke.setAttribute("points", along);
     stroke.setAttribute("stroke-dasharray", line.dash);
-    const name = drawn("text", "marks-name");
+    if (line.strong) stroke.classList.add("marks-line--strong");
     name.textContent = line.label;
-    this.strokes.set(line.id, { line: stroke, name });
-    this.svg.append(stroke, name);
+    const middle = line.path.reduce((sum, [x, y]) => ({ x: sum.x + x / line.path.length, y: sum.y + y / line.path.length }), { x: 0, y: 0 });
+    name.dataset.x = String(middle.x);
+    name.dataset.y = String(middle.y);
+    name.setAttribute("text-anchor", "middle");
+    return [halo, stroke, name];
   }
 
   private place(mark: Mark): void {
@@ -126,17 +126,16 @@ class PhotoMarks extends HTMLElement {
     shape.setAttribute("tabindex", "0");
     shape.setAttribute("role", "button");
     const label = drawn("text", "marks-name");
-    label.textContent = mark.label;
     label.setAttribute("x", "14");
     label.setAttribute("y", "-10");
-    for (const [kind, radius] of [["marks-reach", "22"], ["marks-halo", "9"], ["marks-ring", "9"], ["marks-dot", "2"]] as const) {
+    for (const [kind, radius] of [["marks-reach", "22"], ["marks-halo", "7"], ["marks-ring", "7"], ["marks-dot", "2"]] as const) {
       const circle = drawn("circle", kind);
       circle.setAttribute("r", radius);
       shape.append(circle);
     }
     shape.append(label);
     this.shapes.set(mark.id, shape);
-    this.svg.append(shape);
+    this.over.append(shape);
   }
 
   /** Picture pixels per screen pixel: marks keep their size on the screen. */
@@ -153,20 +152,19 @@ class PhotoMarks extends HTMLElement {
 
   private show(marks: Mark[]): void {
     this.marks = marks;
-    const at = new Map(marks.map((mark) => [mark.id, mark]));
-    for (const mark of marks) {
-      const shape = this.shapes.get(mark.id);
-      shape?.setAttribute("transform", `translate(${mark.x} ${mark.y}) scale(${this.grain})`);
-      const values = { name: mark.label, x: Math.round(mark.x), y: Math.round(mark.y) };
-      shape?.setAttribute("aria-label", say(this.words.point, values) || mark.label);
-    }
-    for (const line of this.lines) {
-      const along = line.points.flatMap((id) => at.get(id) ?? []);
-      const { line: stroke, name } = this.strokes.get(line.id) ?? {};
-      stroke?.setAttribute("points", along.map((mark) => `${mark.x},${mark.y}`).join(" "));
-      const last = along.at(-1);
-      if (last) name?.setAttribute("transform", `translate(${last.x} ${last.y}) scale(${this.grain}) translate(14 18)`);
-    }
+    if (this.waiting) return;
+    this.waiting = requestAnimationFrame(() => {
+      this.waiting = 0;
+      for (const mark of this.marks) {
+        const shape = this.shapes.get(mark.id);
+        shape?.setAttribute("transform", `translate(${mark.x} ${mark.y}) scale(${this.grain})`);
+        const values = { name: mark.label, x: Math.round(mark.x), y: Math.round(mark.y) };
+        shape?.setAttribute("aria-label", say(this.words.point, values) || mark.label);
+      }
+      for (const name of this.under.querySelectorAll<SVGTextElement>(".marks-name")) {
+        name.setAttribute("transform", `translate(${name.dataset.x} ${name.dataset.y}) scale(${this.grain})`);
+      }
+    });
   }
 
   private picture(event: { clientX: number; clientY: number }): { x: number; y: number } {
@@ -175,10 +173,12 @@ class PhotoMarks extends HTMLElement {
     return matrix ? point.matrixTransform(matrix.inverse()) : point;
   }
 
+  private inside({ x, y }: { x: number; y: number }): { x: number; y: number } {
+    return { x: clamp(x, 0, this.whole.width - 1), y: clamp(y, 0, this.whole.height - 1) };
+  }
+
   private moved(id: string, to: { x: number; y: number }): Mark[] {
-    const x = clamp(to.x, 0, this.whole.width);
-    const y = clamp(to.y, 0, this.whole.height);
-    return this.marks.map((mark) => (mark.id === id ? { ...mark, x, y } : mark));
+    return this.marks.map((mark) => (mark.id === id ? { ...mark, ...to } : mark));
   }
 
   private wheel(event: WheelEvent): void {
@@ -190,10 +190,11 @@ class PhotoMarks extends HTMLElement {
     const shape = (event.target as Element).closest<SVGGElement>(".marks-point");
     this.svg.setPointerCapture(event.pointerId);
     this.fingers.set(event.pointerId, { x: event.clientX, y: event.clientY });
+    this.pressed = this.fingers.size === 1 && !shape ? { x: event.clientX, y: event.clientY } : null;
     if (shape && this.fingers.size === 1) {
       const at = this.picture(event);
       const mark = this.marks.find((each) => each.id === shape.dataset.id);
-      this.held = mark ? { id: mark.id, dx: mark.x - at.x, dy: mark.y - at.y, moved: false } : null;
+      this.held = mark ? { id: mark.id, dx: mark.x - at.x, dy: mark.y - at.y, to: null } : null;
       shape.focus();
       event.preventDefault();
     }
@@ -207,8 +208,8 @@ class PhotoMarks extends HTMLElement {
     this.fingers.set(event.pointerId, now);
     if (this.held !== null) {
       const at = this.picture(event);
-      this.held.moved = true;
-      this.show(this.moved(this.held.id, { x: at.x + this.held.dx, y: at.y + this.held.dy }));
+      this.held.to = this.inside({ x: at.x + this.held.dx, y: at.y + this.held.dy });
+      this.show(this.moved(this.held.id, this.held.to));
     } else if (others[0]) {
       const apart = (a: { x: number; y: number }): number => Math.hypot(a.x - others[0]!.x, a.y - others[0]!.y);
       const middle = { clientX: (now.x + others[0].x) / 2, clientY: (now.y + others[0].y) / 2 };
@@ -222,23 +223,30 @@ class PhotoMarks extends HTMLElement {
 
   private up(event: PointerEvent): void {
     this.fingers.delete(event.pointerId);
-    const held = this.held;
-    this.held = null;
-    if (!held?.moved) return;
-    if (event.type === "pointercancel") this.show(this.history.state);
-    else this.settle(this.marks);
+    const { held, pressed } = this;
+    this.held = this.pressed = null;
+    if (event.type === "pointercancel") {
+      this.tell("marks-redraw", {});
+    } else if (held?.to) {
+      this.tell("mark-moved", { id: held.id, ...held.to });
+    } else if (pressed && Math.hypot(event.clientX - pressed.x, event.clientY - pressed.y) < 4) {
+      this.tell("picture-clicked", this.inside(this.picture(event)));
+    }
   }
 
   private key(event: KeyboardEvent): void {
     const id = (event.target as SVGElement).dataset.id;
     const step = arrowStep(event.key, event.shiftKey);
     const middle = { x: this.view.x + this.view.width / 2, y: this.view.y + this.view.height / 2 };
+    const mark = this.marks.find((each) => each.id === id);
     if (event.key.toLowerCase() === "z" && (event.ctrlKey || event.metaKey)) {
-      if (event.shiftKey) this.redo();
-      else this.undo();
-    } else if (step && id) {
-      const mark = this.marks.find((each) => each.id === id);
-      if (mark) this.settle(this.moved(id, { x: mark.x + step.dx, y: mark.y + step.dy }));
+      this.tell(event.shiftKey ? "marks-redo" : "marks-undo", {});
+    } else if (step && mark) {
+      this.tell("mark-moved", { id: mark.id, ...this.inside({ x: mark.x + step.dx, y: mark.y + step.dy }) });
+    } else if ((event.key === "Delete" || event.key === "Backspace") && mark) {
+      this.tell("mark-removed", { id: mark.id });
+    } else if (event.key === "Enter") {
+      this.tell("picture-clicked", this.inside(middle));
     } else if (step) {
       const x = this.view.x + step.dx * this.grain * 10;
       this.look(within({ ...this.view, x, y: this.view.y + step.dy * this.grain * 10 }, this.whole));
@@ -250,15 +258,8 @@ class PhotoMarks extends HTMLElement {
     event.preventDefault();
   }
 
-  private settle(marks: Mark[]): void {
-    this.history.keep(marks);
-    this.show(marks);
-    this.tell();
-  }
-
-  private tell(): void {
-    const { canUndo, canRedo } = this.history;
-    this.dispatchEvent(new CustomEvent("marks-change", { bubbles: true, detail: { points: this.points, canUndo, canRedo } }));
+  private tell(kind: string, detail: object): void {
+    this.dispatchEvent(new CustomEvent(kind, { bubbles: true, detail }));
   }
 }
 

@@ -16,6 +16,7 @@ from festoon.web.api import cases as cases_api
 from festoon.web.api import design as design_api
 from festoon.web.api import files as files_api
 from festoon.web.api import imports as imports_api
+from festoon.web.api import photos as photos_api
 from festoon.web.api import plans as plans_api
 from festoon.web.api import recall as recall_api
 from festoon.web.api import surgery as surgery_api
@@ -61,7 +62,17 @@ def bare_app(desk: Desk) -> FastAPI:
     app.state.desk = desk
     app.state.pages = Pages()
     faults.install(app)
-    for api in (cases_api, design_api, plans_api, surgery_api, recall_api, files_api, imports_api, templates_api):
+    for api in (
+        cases_api,
+        design_api,
+        plans_api,
+        surgery_api,
+        recall_api,
+        files_api,
+        photos_api,
+        imports_api,
+        templates_api,
+    ):
         app.include_router(api.router, prefix="/api", responses=faults.RESPONSES)
     for pages in (cases_pages, case_pages, prints, surgery_pages, recall_pages):
         app.include_router(pages.router, include_in_schema=False)

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Literal
+from typing import Annotated, Generic, Literal, TypeVar
 
 from fastapi import Depends, Request
 
 from festoon.model.dentition import Notation
+from festoon.photo.reading import Photo
+from festoon.photo.snapping import Snapper
 from festoon.store.store import Store
 from festoon.web.security import Door
 from festoon.workflow.measuring_scan import MeasuredScan
 
 PREFERENCES = "festoon-prefers"
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -27,31 +31,32 @@ class Desk:
     """Code of whoever works here, for the trail."""
     planning: threading.Lock = field(default_factory=threading.Lock)
     """Plans are solved one after the other: two cores are shared with the browser."""
-    measured: MeasuredScans = field(default_factory=lambda: MeasuredScans())
-    """The scans measured last, so that a point set by hand is answered at once. Nothing is lost with them: a scan is measured again."""
+    measured: Recent[MeasuredScan] = field(default_factory=lambda: Recent())
+    """Scans measured last, so that a point set by hand is answered at once."""
+    photos: Recent[Photo] = field(default_factory=lambda: Recent())
+    """Photographs looked at last, upright."""
+    snappers: Recent[Snapper] = field(default_factory=lambda: Recent())
+    """The same, made ready for snapping."""
 
 
-class MeasuredScans:
-    """A few measured scans, by what they were measured from."""
+class Recent(Generic[Made]):
+    """A few things that take seconds to make, by what they were made from. Nothing is lost with them: they are made again."""
 
     _KEPT = 2
 
     def __init__(self) -> None:
-        self._scans: OrderedDict[tuple[str, ...], MeasuredScan] = OrderedDict()
+        self._made: OrderedDict[tuple[str, ...], Made] = OrderedDict()
         self._lock = threading.Lock()
 
-    def get(self, key: tuple[str, ...]) -> MeasuredScan | None:
-        """What was measured so, if it is still here."""
+    def get(self, key: tuple[str, ...], make: Callable[[], Made]) -> Made:
+        """What was made from this key, or made now, in place of the one made longest ago."""
         with self._lock:
-            return self._scans.get(key)
-
-    def keep(self, key: tuple[str, ...], measured: MeasuredScan) -> None:
-        """Keep it in place of the one kept longest."""
-        with self._lock:
-            self._scans[key] = measured
-            self._scans.move_to_end(key)
-            while len(self._scans) > self._KEPT:
-                self._scans.popitem(last=False)
+            if key not in self._made:
+                self._made[key] = make()
+                while len(self._made) > self._KEPT:
+                    self._made.popitem(last=False)
+            self._made.move_to_end(key)
+            return self._made[key]
 
 
 @dataclass(frozen=True)

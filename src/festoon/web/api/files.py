@@ -91,7 +91,7 @@ def attach(desk: DeskHere, case: CaseId, file: UploadFile) -> Attached:
 @router.get("/cases/{case}/files/{sha256}", response_class=FileResponse)
 def give(desk: DeskHere, case: CaseId, sha256: Sha256) -> Response:
     """The bytes of a file of this case."""
-    _kind(desk, case, sha256)
+    file_kind(desk, case, sha256)
     return FileResponse(desk.store.files.path(sha256), media_type="application/octet-stream")
 
 
@@ -122,13 +122,14 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
 def traced(desk: Desk, case: str, sha256: str, wanted: MeasureWanted, watch: Watch) -> measuring_scan.MeasuredScan:
     """The scan traced, from memory or anew, which takes seconds; with its margins through the points set by hand."""
     key = (sha256, case, wanted.unit or "", wanted.jaw or "")
-    made = desk.measured.get(key)
-    if made is None:
+
+    def measure_now() -> measuring_scan.MeasuredScan:
         with tempfile.TemporaryDirectory() as folder, desk.planning:
             place = Path(folder) / f"scan{scan_kind(desk, case, sha256).removeprefix('scan')}"
             place.write_bytes(desk.store.files.get(sha256))
-            made = measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case, tell=watch.tell)
-        desk.measured.keep(key, made)
+            return measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case, tell=watch.tell)
+
+    made = desk.measured.get(key, measure_now)
     points = [measuring_scan.SetPoint(Tooth(one.tooth), one.point) for one in wanted.points]
     return measuring_scan.corrected(made, points, by=desk.by) if points else made
 
@@ -168,13 +169,20 @@ def scan_kind(desk: Desk, case: str, sha256: str) -> str:
     UnknownRecordError
         If the case has no such file, or it is no scan.
     """
-    kind = _kind(desk, case, sha256)
+    kind = file_kind(desk, case, sha256)
     if not kind.startswith("scan"):
         raise UnknownRecordError(f"case {case} has no such scan")
     return kind
 
 
-def _kind(desk: Desk, case: str, sha256: str) -> str:
+def file_kind(desk: Desk, case: str, sha256: str) -> str:
+    """The kind of a file of this case.
+
+    Raises
+    ------
+    UnknownRecordError
+        If the case has no such file.
+    """
     for file in looking.open_case(desk.store, case).files:
         if file.sha256 == sha256:
             return file.kind

@@ -48,6 +48,15 @@ export async function watch(method, path, body, { signal, step } = {}) {
   }
 }
 
+/** Shows each step of watched work on a progress bar and in words. */
+export function stepOn(bar, status) {
+  return ({ share, what }) => {
+    if (share === null) bar.removeAttribute("value");
+    else bar.value = share;
+    status.textContent = `${words.working}: ${what}`;
+  };
+}
+
 function withWrong(wrong) {
   return Object.assign(new Error(wrong.text), { wrong });
 }

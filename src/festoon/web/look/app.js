@@ -5,5 +5,7 @@ import "/look/chart-entry.js";
 import "/look/level-profile.js";
 import "/look/chair-side.js";
 import "/look/visit-entry.js";
+import "/look/readings-list.js";
 import "/look/scan-readings.js";
+import "/look/photo-measuring.js";
 import "/look/template-maker.js";

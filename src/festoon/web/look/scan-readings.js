@@ -1,6 +1,6 @@
-// <scan-readings case version src kind words label>: one attached scan: shown, measured, its margins corrected by points set on the
-// surface, its readings listed with their errors and taken into the chart. The points are kept by the browser until they are taken.
-import { ask, tell, watch, words } from "/look/api.js";
+// <scan-readings src kind words label>: one attached scan: shown, measured, its margins corrected by points set on the surface. The
+// points are kept by the browser; what they come to is listed in its <readings-list>.
+import { stepOn, tell, watch, words } from "/look/api.js";
 
 /** A point further than this from every margin belongs to none, mm. */
 const FAR = 4;
@@ -8,10 +8,9 @@ const FAR = 4;
 class ScanReadings extends HTMLElement {
   connectedCallback() {
     this.key = `points ${this.getAttribute("src")}`;
-    this.points = JSON.parse(sessionStorage.getItem(this.key) ?? "[]");
+    this.points = JSON.parse(localStorage.getItem(this.key) ?? "[]");
     this.on("[data-measure]", () => this.measure());
     this.on("[data-cancel]", () => this.stop?.abort());
-    this.on("[data-take]", () => this.take());
     this.on("[data-back]", () => this.set(this.points.slice(0, -1)));
     this.on("[data-clear]", () => this.set([]));
     this.addEventListener("surface-pick", (event) => this.picked(event.detail.xyz));
@@ -44,7 +43,7 @@ class ScanReadings extends HTMLElement {
 
   async measure() {
     const [cancel, bar] = [this.querySelector("[data-cancel]"), this.querySelector("progress")];
-    const step = ({ share, what }) => { if (share === null) bar.removeAttribute("value"); else bar.value = share; this.say(".said", `${words.working}: ${what}`); };
+    const step = stepOn(bar, this.querySelector(".said"));
     this.stop = new AbortController();
     cancel.hidden = bar.hidden = false;
     try {
@@ -71,12 +70,8 @@ class ScanReadings extends HTMLElement {
 
   took(said) {
     this.margins = said.margins;
-    this.readings = said.readings;
-    this.list(said.readings.readings);
-    const link = this.querySelector(".scan-kept a[download]");
-    URL.revokeObjectURL(link.href);
-    link.href = URL.createObjectURL(new Blob([JSON.stringify(said.readings, null, 1)], { type: "application/json" }));
-    for (const part of this.querySelectorAll(".scan-kept, .scan-correct")) part.hidden = false;
+    this.querySelector("readings-list").show(said.readings);
+    this.querySelector(".scan-correct").hidden = false;
     this.querySelector("[data-back]").disabled = this.querySelector("[data-clear]").disabled = this.points.length === 0;
   }
 
@@ -101,7 +96,7 @@ class ScanReadings extends HTMLElement {
     this.points = points;
     try {
       this.took(await this.asked(false));
-      sessionStorage.setItem(this.key, JSON.stringify(points));
+      localStorage.setItem(this.key, JSON.stringify(points));
       this.say(".corrected", points.length ? `${words.set}: ${points.map((one) => one.tooth).join(", ")}` : "");
     } catch (error) {
       this.points = before;
@@ -109,42 +104,6 @@ class ScanReadings extends HTMLElement {
       tell(error);
     }
     this.draw();
-  }
-
-  list(readings) {
-    const room = this.querySelector(".ledger-room");
-    const unticked = new Set([...room.querySelectorAll("tbody input:not(:checked)")].map((tick) => tick.ariaLabel));
-    const listed = room.querySelector("tbody").childElementCount > 0;
-    room.querySelector("tbody").replaceChildren(...readings.map((reading) => {
-      const row = document.createElement("tr");
-      const tick = document.createElement("input");
-      tick.type = "checkbox";
-      tick.ariaLabel = `${words.take} ${reading.tooth ?? ""} ${reading.site ?? ""} ${reading.quantity.replaceAll("_", " ")}`;
-      tick.checked = listed ? !unticked.has(tick.ariaLabel) : !reading.flag;
-      row.insertCell().append(tick);
-      const cells = [reading.tooth ?? "", reading.site?.replaceAll("_", " ") ?? "", reading.quantity.replaceAll("_", " "), reading.value.toFixed(2), reading.se ? `± ${reading.se.toFixed(2)}` : "", reading.flag ?? ""];
-      for (const text of cells) row.insertCell().textContent = text;
-      return row;
-    }));
-    room.hidden = false;
-  }
-
-  /** The chosen readings become entries of the chart; what has a remark is chosen only by hand. */
-  async take() {
-    const ticks = [...this.querySelectorAll(".ledger-room tbody input")];
-    const readings = { ...this.readings, readings: this.readings.readings.filter((_, index) => ticks[index].checked) };
-    const body = { base: Number(this.getAttribute("version")), readings };
-    const day = this.querySelector("[name=taken-on]").value;
-    if (day) body.at = day;
-    try {
-      const kept = await ask("POST", `/api/cases/${encodeURIComponent(this.getAttribute("case"))}/readings`, body);
-      for (const one of document.querySelectorAll("scan-readings")) one.setAttribute("version", kept.version);
-      tell(null);
-      this.say(".taken", [words.taken, ...kept.left, ...kept.notes].join(" · "));
-    } catch (error) {
-      this.say(".taken", error.message);
-      tell(error);
-    }
   }
 }
 

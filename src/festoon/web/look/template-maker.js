@@ -1,5 +1,5 @@
 // <template-maker case>: asks for a template, shows how far it is, and loads the page again once it is kept.
-import { tell, watch, words } from "/look/api.js";
+import { stepOn, tell, watch, words } from "/look/api.js";
 
 class TemplateMaker extends HTMLElement {
   connectedCallback() {
@@ -13,12 +13,12 @@ class TemplateMaker extends HTMLElement {
     for (const name of ["wall", "clearance"]) if (name in said) said[name] = Number(said[name].replace(",", "."));
     if (said.build_volume) said.build_volume = said.build_volume.split(/\s*[x×*;]\s*|\s+/).map((each) => Number(each.replace(",", ".")));
     const src = `/api/cases/${encodeURIComponent(this.getAttribute("case"))}/files/${said.scan}`;
-    return { ...said, points: JSON.parse(sessionStorage.getItem(`points ${src}`) ?? "[]") };
+    return { ...said, points: JSON.parse(localStorage.getItem(`points ${src}`) ?? "[]") };
   }
 
   async make() {
     const [make, cancel, bar, status] = ["[data-make]", "[data-cancel]", "progress", ".said"].map((each) => this.querySelector(each));
-    const step = ({ share, what }) => { if (share === null) bar.removeAttribute("value"); else bar.value = share; status.textContent = `${words.working}: ${what}`; };
+    const step = stepOn(bar, status);
     this.stop = new AbortController();
     make.disabled = true;
     cancel.hidden = bar.hidden = false;

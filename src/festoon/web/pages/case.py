@@ -113,9 +113,7 @@ def template(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     """The printable part: asked for, and those made before with their checks."""
     found = opened(desk, case)
     scans = [file for file in found.desk.known.record.files if file.kind.startswith("scan")]
-    return _page(
-        request, "template.html", found, scans=scans, made=templates_of(desk.store, case), cautions=CAUTIONS
-    )
+    return _page(request, "template.html", found, scans=scans, made=templates_of(desk.store, case), cautions=CAUTIONS)
 
 
 MESH_WORDS = {
@@ -133,18 +131,28 @@ MESH_WORDS = {
     "picked": N_("{x}, {y}, {z} mm"),
 }
 
+PHOTO_WORDS = {
+    "point": N_("point {name} at {x}, {y} pixels"),
+    "photo": N_("Photograph; Enter sets a point at the middle of what is seen"),
+    "unreadable": N_("this photograph cannot be shown; if the file mirrors it, say above what to do"),
+}
+
 
 @router.get("/cases/{case}/scan")
 def scan(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> HTMLResponse:
     """Scans and photographs of a case; a scan is shown and measured."""
     found = opened(desk, case)
     translate = catalogue(prefers.language).gettext
-    words = json.dumps({name: translate(text) for name, text in MESH_WORDS.items()}, ensure_ascii=False)
+
+    def said(words: dict[str, str]) -> str:
+        return json.dumps({name: translate(text) for name, text in words.items()}, ensure_ascii=False)
+
     return _page(
         request,
         "scan.html",
         found,
         files=[file for file in found.desk.known.record.files if not file.kind.startswith("template")],
-        mesh_words=words,
+        mesh_words=said(MESH_WORDS),
+        photo_words=said(PHOTO_WORDS),
         built=(files("festoon.web") / "built" / "app.js").is_file(),
     )
