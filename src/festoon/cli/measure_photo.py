@@ -19,7 +19,10 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.command()
 @click.argument("file", type=_FILE)
 @click.option(
-    "--marks", required=True, type=_FILE, help="Mark file (festoon-marks/1): outlines or points by tooth, lines."
+    "--marks",
+    type=_FILE,
+    help="Mark file (festoon-marks/1): outlines or points by tooth, lines. [default: outlines of the upper front teeth are found; "
+    "correct them in marks.json and give it here]",
 )
 @click.option(
     "--known-width",
@@ -51,7 +54,7 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option("--json", "as_json", is_flag=True, help="Print the readings as JSON (festoon-readings/1).")
 def photo(
     file: Path,
-    marks: Path,
+    marks: Path | None,
     widths: tuple[str, ...],
     scan: Path | None,
     unit: Literal["mm", "cm", "m", "inch"] | None,
@@ -69,9 +72,9 @@ def photo(
 
     \b
     Example:
-      festoon measure photo front.jpg --marks front-marks.json --known-width 11=8.43:0.05 -o measured/
-      festoon measure photo front.jpg --marks front-marks.json --known-width 11=8.43 --known-width 12=6.8 --json
-      festoon measure photo front.jpg --marks front-marks.json --scan upper.ply -o measured/
+      festoon measure photo front.jpg --known-width 11=8.43:0.05 -o measured/
+      festoon measure photo front.jpg --marks measured/marks.json --known-width 11=8.43:0.05 --json
+      festoon measure photo front.jpg --marks measured/marks.json --scan upper.ply
     """
     from festoon.workflow.measuring_photo import measure_photo, write_measured_photo
 

@@ -16,7 +16,8 @@ from festoon.model.quantities import Readings
 from festoon.photo.arch import ArchScale, KnownWidth, arch_scale
 from festoon.photo.crown import PixelCrown, crowns_of
 from festoon.photo.lines import readings_of_lines
-from festoon.photo.marks import Marks, read_marks
+from festoon.photo.marks import MarkedPicture, Marks, ToothMarks, read_marks
+from festoon.photo.outlines import found_outlines
 from festoon.photo.overlay import draw_measured
 from festoon.photo.pose import CrownFrame, Pose, ScannedFront, solve_pose
 from festoon.photo.posed import readings_with_pose
@@ -83,7 +84,7 @@ def known_width(text: str) -> KnownWidth:
 def measure_photo(
     file: Path,
     *,
-    marks: Path,
+    marks: Path | None = None,
     known: Sequence[KnownWidth] = (),
     scan: Path | None = None,
     unit: Unit | None = None,
@@ -98,8 +99,8 @@ def measure_photo(
     ----------
     file : Path
         JPEG, PNG, TIFF, HEIC or WebP.
-    marks : Path
-        Mark file, ``festoon-marks/1``.
+    marks : Path, optional
+        Mark file, ``festoon-marks/1``; None: the outlines of the upper front teeth are found, for a person to confirm.
     known : sequence of KnownWidth
         Widths of teeth measured on the person; empty, and no ruler among the marks and no scan: ratios alone. With a scan they are
         not used for the scale.
@@ -124,8 +125,12 @@ def measure_photo(
     """
     tell("reading")
     photo = read_photo(file, mirrored)
-    read = read_marks(marks.read_text("utf-8"), marks.name, photo)
-    _check_known(known, read, marks.name)
+    if marks is None:
+        tell("outlines")
+        read, found_notes = _found_marks(photo)
+    else:
+        read, found_notes = read_marks(marks.read_text("utf-8"), marks.name, photo), ()
+    _check_known(known, read, marks.name if marks else photo.name)
     tell("crowns")
     crowns = crowns_of(read)
     front = pose = scale = None
@@ -142,7 +147,7 @@ def measure_photo(
         readings = readings_without_scan(crowns, read, scale)
     readings = (*readings, *readings_of_lines(crowns, read, along))
     name = case or re.sub(r"[^A-Za-z0-9._-]+", "-", file.name.split(".")[0]).strip("-.") or "photo"
-    notes = [*photo.notes]
+    notes = [*photo.notes, *found_notes]
     if photo.removed:
         notes.append("not kept from the file: " + ", ".join(photo.removed))
     if pose is not None:
@@ -155,6 +160,26 @@ def measure_photo(
     if hidden:
         notes.append(f"not measured, since the margin is not seen or the jaw has no scale: {', '.join(hidden)}")
     return MeasuredPhoto(photo, read, crowns, scale, front, pose, Readings(case=name, readings=readings), tuple(notes))
+
+
+FOUND_SE_SHARE = 3 / 1000
+"""Standard error of an outline that was found and not drawn, as a share of the picture's width (docs/method/photo-outlines.md: 0.25 mm)."""
+
+
+def _found_marks(photo: Photo) -> tuple[Marks, tuple[str, ...]]:
+    """Outlines found in the picture as marks, and what to look at."""
+    found = found_outlines(photo)
+    high, wide = photo.pixels.shape[:2]
+    marks = Marks(
+        photo=MarkedPicture(sha256=photo.sha256, width_px=wide, height_px=high),
+        mark_se_px=round(FOUND_SE_SHARE * wide, 2),
+        teeth={
+            code: ToothMarks(outline=tuple((round(float(x), 2), round(float(y), 2)) for x, y in line))
+            for code, line in found.outlines.items()
+        },
+    )
+    told = "outlines were found, not drawn: confirm numbers, sides and margins in the picture, and correct marks.json where they are off"
+    return marks, (told, *found.notes)
 
 
 def scanned_front(arch: TracedArch) -> ScannedFront:
