@@ -98,6 +98,9 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
         margin.append("an unusual length")
     if abs(found.offset) > 0.3 * frame.width:
         margin.append("the margin's highest point is far from the middle")
+    for name, end in zip(("mesial", "distal"), tooth.outline.ends, strict=True):
+        if not end.fitted:
+            sides.append(f"the {name} side hardly shows")
     usual = expected_width(arch.frame.upper, tooth.tooth.position)
     if abs(frame.width / usual - 1) > _WIDTH_WITHIN:
         sides.append(f"an unusual width for this place (usually {usual:.1f} mm): is the number right?")

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter1d
 
+from festoon.scan.contact import End
 from festoon.scan.raw import Floats
 from festoon.scan.view import CELL, View
 
@@ -62,18 +63,19 @@ class Outline:
     """What a facial view shows of one crown: its surface and, row by row, its mesial and distal limits."""
 
     view: View
-    mesial: Floats
-    """Across coordinate (distal positive) of the mesial limit of each row, mm, shape (H,); NaN where there is none."""
-    distal: Floats
-    """The same of the distal limit."""
-    crown: Floats
-    """Points of the crown coronal to the margin and to its limits, arch frame, shape (N, 3)."""
+    ends: tuple[End, End]
+    """Mesial and distal end of the crown."""
     mask: NDArray[np.bool_]
     """Where the view shows the crown, shape (H, W)."""
     tips: Floats
     """Smoothed points near the edge or cusp, arch frame, shape (K, 3)."""
     neck: float
     """Level (down coordinate of the view) of the midfacial margin."""
+
+    def extent(self, edge: Floats, distal: Floats) -> tuple[float, float]:
+        """Middle from the edge point, and width, of the crown along its mesiodistal direction, mm."""
+        low, high = (float(f((end.points - edge) @ distal)) for f, end in zip((np.min, np.max), self.ends, strict=True))
+        return (low + high) / 2, high - low
 
     def inside(self, row: int, across: float) -> bool:
         """Whether a place of a row is on the crown as seen."""
@@ -121,11 +123,9 @@ def facial_frame(
         before = np.concatenate([axis, facial])
         distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
         distal /= np.linalg.norm(distal)
-        across = (outline.crown - edge) @ distal
-        middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))
+        middle, width = outline.extent(edge, distal)
         edge = _edge(outline.tips, edge, distal, axis, facial, middle, position)
-        across = (outline.crown - edge) @ distal
-        middle = float(across.max() + across.min()) / 2
+        middle, width = outline.extent(edge, distal)
         seen = float((neck - edge) @ axis)
         height = seen + cover
         lean = _lean(every - edge, distal, facial, axis, middle, height, seen)
@@ -142,8 +142,7 @@ def facial_frame(
             break
     distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
     distal /= np.linalg.norm(distal)
-    across = (outline.crown - edge) @ distal
-    return ToothFrame(edge, axis, facial, distal, float(across.max() + across.min()) / 2, float(np.ptp(across)))
+    return ToothFrame(edge, axis, facial, distal, *outline.extent(edge, distal))
 
 
 def _area_normals(view: View, depth: Floats) -> Floats:

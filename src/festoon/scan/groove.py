@@ -17,18 +17,19 @@ _TURN = 0.12
 """Cost of moving one cell aside from row to row, mm of depth."""
 
 
-def side_of(view: View, side: int, tip: tuple[float, float], neighbour: bool) -> Floats:
+def side_of(view: View, side: int, tip: tuple[float, float], neighbour: bool) -> tuple[Floats, Ints | None]:
     """The crown's limit on one side, row by row from its top to the papilla tip, across coordinates in mm; NaN elsewhere.
 
     With a neighbour that is the groove between both; without one, or where the surface falls away before it, the silhouette.
-    ``tip`` is the (across, down) place of the papilla tip, or of the margin's end where there is no neighbour.
+    ``tip`` is the (across, down) place of the papilla tip, or of the margin's end where there is no neighbour. The column of the
+    groove in each of the first rows comes with it; None without a neighbour.
     """
     last = int(np.clip(np.searchsorted(view.w, tip[1]), 4, len(view.w)))
     far = np.full(last, len(view.x) - 1 if side > 0 else 0)
     path = groove(view, side, abs(tip[0]), last) if neighbour else far
     out = np.full(len(view.w), np.nan)
     out[:last] = limits(view, path, side)
-    return out
+    return out, path if neighbour else None
 
 
 def groove(view: View, side: int, guess: float, last: int) -> Ints:

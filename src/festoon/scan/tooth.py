@@ -9,10 +9,11 @@ from scipy.ndimage import map_coordinates
 
 from festoon.model.dentition import Tooth
 from festoon.scan.arch import Standing
+from festoon.scan.contact import crown_end
 from festoon.scan.frame import Outline, ToothFrame, facial_frame
 from festoon.scan.groove import side_of
 from festoon.scan.margin import Evidence, Traced, evidence, trace
-from festoon.scan.raw import Floats
+from festoon.scan.raw import Floats, Ints
 from festoon.scan.sizes import COVER_SD, expected_cover
 from festoon.scan.view import CELL, Scene, View, look
 
@@ -44,6 +45,8 @@ class Side:
     """From the mesial papilla tip (or the end of the surface) to the distal one."""
     limits: tuple[Floats, Floats]
     """Mesial and distal limit of the crown, by row, mm; NaN where there is none."""
+    grooves: tuple[Ints | None, Ints | None]
+    """Column of the groove to the neighbour in the first rows; None without a neighbour."""
     curve: Floats
     """Margin in space from mesial to distal, arch frame, shape (N, 3)."""
 
@@ -190,7 +193,8 @@ def _traced_side(view: View, read: Evidence, standing: Standing, fixed: tuple[tu
         side_of(view, s, (float(traced.columns[k]), float(traced.rows[k])), n)
         for s, k, n in zip((-1, 1), (0, -1), standing.neighbours, strict=True)
     )
-    return Side(view, read, traced, (sides[0], sides[1]), on_surface(view, traced.columns, traced.rows))
+    limits, grooves = (sides[0][0], sides[1][0]), (sides[0][1], sides[1][1])
+    return Side(view, read, traced, limits, grooves, on_surface(view, traced.columns, traced.rows))
 
 
 def _tip(whole: Traced, side: int, half: float, neighbour: bool) -> int:
@@ -246,7 +250,9 @@ def _outline(side: Side, tips: Floats) -> Outline:
     crown = view.seen & (view.w[:, None] < low[None, :]) & (view.x[None, :] >= left) & (view.x[None, :] <= right)
     # A lingual cusp looks over the facial one.
     crown &= depth > np.median(depth[:, len(view.x) // 2]) - _FACIAL_DEPTH
-    rows, columns = np.nonzero(crown)
-    points = view.points(view.w[rows], view.x[columns], depth[rows, columns])
     neck = float(np.interp(0.0, traced.columns[order], traced.rows[order]))
-    return Outline(view, mesial, distal, points, crown, tips, neck)
+    ends = (
+        crown_end(view, mesial, side.grooves[0], -1, side.curve[0]),
+        crown_end(view, distal, side.grooves[1], 1, side.curve[-1]),
+    )
+    return Outline(view, ends, crown, tips, neck)
