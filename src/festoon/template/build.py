@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import manifold3d
 import numpy as np
+from scipy.ndimage import gaussian_filter, maximum_filter
 
 from festoon.model.dentition import Tooth
 from festoon.template.fields import Field, Grid, blocked, outwards, rounded_max
 from festoon.template.inputs import Floats, Sheet, Wish
 from festoon.template.lettering import RAISED, Words
 from festoon.template.lines import Caster, Row, lingual_heights, row_of, ruled
+from festoon.template.placing import words_on
 from festoon.template.prepare import Ground
 from festoon.template.targets import Target
 
@@ -21,18 +23,20 @@ _SPARE = 0.2
 """The wall is made so much thicker than asked, for what smoothing and simplifying take, mm."""
 WINDOW = 1.1
 """Radius of the window over an incisal edge, mm. ERR-043 (from memory, low confidence): 2 to 3 mm across."""
+_WINDOW_DEEP = 0.5
+"""A window reaches so far past the edge, mm: deeper, it would thin the wall beside it (no source)."""
 DRAIN = 0.7
 """Radius of a drain between two teeth, mm (common practice, no source)."""
 _BAR = 2.8
 """Height of the bar apical to the crest line, mm: more than the wall (no source)."""
-_SHORT = 0.9
+_RUN_ON = 1.6
+"""A bar runs on so far past its last tooth, mm (no source)."""
+_SHORT = 1.8
 """How far within the outer contacts the part ends, mm."""
-_INWARDS = 1.8
-"""Text of the last teeth stands so far from their middles towards the arch's, mm."""
-_STRUT = 1.3
+_STRUT = 1.4
 """Half width of the strut between two openings, mm."""
-_CAPS = (2.0, 1.8, 1.6)
-"""Heights of capitals that are tried for the label, mm: smaller ones print badly (common practice, no source)."""
+_END_STRUT = 2.6
+"""Width of the strut at the end of the field, mm: behind it the neighbour's bulge is blocked out, so that it is three-cornered."""
 _SIMPLER = 0.008
 """How far the surface may move when it is made of fewer facets, mm."""
 
@@ -46,6 +50,8 @@ class Part:
     row: Row
     edges: dict[str, Floats]
     """Level the blade (or the bur) follows at each ``across`` of a treated tooth, by tooth; NaN where there is no edge."""
+    reach: dict[str, tuple[float, float]]
+    """From where to where across the tooth its edges run, by tooth, mm: from tip to tip, or from strut to strut beside an opening."""
     openings: tuple[Floats, ...]
     """Middles of windows and drains, xy, each (2,)."""
     words: tuple[Words, ...]
@@ -83,12 +89,15 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     high = np.array([*(reach[:, :2].max(axis=0) + wall + 2.2), deep + 1.5])
     grid = Grid.over(low, high, wish.grid)
     x, y, z = (grid.line(k) for k in range(3))
-    facial = ruled(row, caster, ends, [np.zeros((len(t.across), 0)) for t in targets]).over(x, y)
+    if line == "margin-and-crest":
+        facial = _with_bars(row, caster, ends, x, y, wish.grid)
+    else:
+        facial = ruled(row, caster, ends, [np.zeros((len(t.across), 0)) for t in targets]).over(x, y)[..., 0]
     lingual = lingual_heights(row, caster, x, y)
     places = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
     along, out = row.at(places)
     share = np.clip(0.5 + out, 0, 1)
-    bottom = share * facial[..., 0] + (1 - share) * lingual
+    bottom = share * facial + (1 - share) * lingual
     steep = np.sqrt(1 + sum(g**2 for g in np.gradient(bottom, wish.grid)))
     cut: Field = ((z - bottom[..., None]) / np.minimum(steep, 3.0)[..., None]).astype(np.float32)
     first, last = _ends(row)
@@ -98,7 +107,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     thick = outwards(inner, grid, wall - 0.45, wall + RAISED + 0.3, body < 0.6)
     solid = rounded_max(thick - np.float32(wall), body, _ROUND)
     upper = Tooth(targets[0].tooth.fdi).is_upper
-    words = _words(row, wish.label)
+    words = words_on(row, wish.label, grid, solid)
     solid = np.minimum(
         solid, _lettered(words, row.face.at(places)[0], out, z, thick - np.float32(wall), body, 1.0 if upper else -1.0)
     )
@@ -115,20 +124,39 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     sheet, pieces, dropped = _one_body(whole.surface(solid))
     wanted = {t.tooth.fdi: (t.crest if line == "crest" else t.margin) for t in targets if t.treated}
     followed = {fdi: level for fdi, level in wanted.items() if level is not None}
-    return Part(
-        name, sheet, row, followed, tuple(p for p, _, _ in openings), words, pieces, dropped, 1.0 if upper else -1.0
-    )
+    spans: dict[str, tuple[float, float]] = {}
+    for k, t in enumerate(targets):
+        inside = t.across[_inset(row, k) > _STRUT] if line == "margin-and-crest" and t.crest is not None else t.across
+        if t.tooth.fdi in followed and len(inside):
+            spans[t.tooth.fdi] = (float(inside[0]), float(inside[-1]))
+    middles = tuple(p for p, _, _ in openings)
+    return Part(name, sheet, row, followed, spans, middles, words, pieces, dropped, 1.0 if upper else -1.0)
 
 
 def _end_levels(row: Row, line: str) -> list[Floats]:
     """Where the part ends facially, by tooth."""
-    out = []
-    for t in row.targets:
-        if not t.treated or line == "margin" or t.crest is None:
-            out.append(t.margin)
-        else:
-            out.append(t.crest + (_BAR if line == "margin-and-crest" else 0.0))
-    return out
+    if line == "margin":
+        return [t.margin for t in row.targets]
+    bar = _BAR if line == "margin-and-crest" else 0.0
+    return [t.margin if t.crest is None else t.crest + bar for t in row.targets]
+
+
+def _with_bars(row: Row, caster: Caster, ends: list[Floats], x: Floats, y: Floats, step: float) -> Floats:
+    """Heights at which a part with bars under its crest lines ends facially, shape (X, Y).
+
+    A bar runs on past its last tooth, over the embrasure: cut off where the tooth ends it would leave a blade of material beside
+    the opening.
+    """
+    plain = ruled(row, caster, [t.margin for t in row.targets], [np.zeros((len(t.across), 0)) for t in row.targets])
+    flags = [np.full((len(t.across), 1), float(t.crest is not None)) for t in row.targets]
+    barred = ruled(row, caster, ends, flags).over(x, y)
+    without = plain.over(x, y)[..., 0]
+    top = np.where(barred[..., 1] > 0.5, barred[..., 0], -np.inf)
+    n = round(_RUN_ON / step)
+    disc = np.hypot(*np.mgrid[-n : n + 1, -n : n + 1]) <= n
+    reached = np.maximum(maximum_filter(top, footprint=disc), without)
+    smooth = np.maximum(gaussian_filter(reached, 2.5), without)
+    return np.asarray(np.maximum(smooth, np.where(barred[..., 1] > 0.99, top, -np.inf)))
 
 
 def _between_lines(row: Row, caster: Caster, x: Floats, y: Floats, z: Floats, out: Floats) -> Field:
@@ -143,16 +171,15 @@ def _between_lines(row: Row, caster: Caster, x: Floats, y: Floats, z: Floats, ou
 
 
 def _inset(row: Row, k: int) -> Floats:
-    """How far a place is from the end of its tooth, mm; less at the end of the field, where the strut stands alone."""
+    """How far a place is from the nearer end of its tooth, mm; less at the end of the field."""
     t = row.targets[k]
-    from_start, from_stop = t.across - t.across[0], t.across[-1] - t.across
     right = Tooth(t.tooth.fdi).is_right
-    neighbours = (
-        row.targets[k - 1].treated if k else False,
-        row.targets[k + 1].treated if k + 1 < len(row.targets) else False,
-    )
-    mesial, distal = (neighbours[1], neighbours[0]) if right else neighbours
-    return np.asarray(np.minimum(from_start - (0.0 if mesial else _STRUT), from_stop - (0.0 if distal else _STRUT)))
+    before = k > 0 and row.targets[k - 1].crest is not None
+    after = k + 1 < len(row.targets) and row.targets[k + 1].crest is not None
+    mesial, distal = (after, before) if right else (before, after)
+    more = _END_STRUT - _STRUT
+    from_start = t.across - t.across[0] - (0.0 if mesial else more)
+    return np.asarray(np.minimum(from_start, t.across[-1] - t.across - (0.0 if distal else more)))
 
 
 def _ends(row: Row) -> tuple[float, float]:
@@ -166,33 +193,13 @@ def _ends(row: Row) -> tuple[float, float]:
 
 def _openings(row: Row) -> list[tuple[Floats, float, float]]:
     """Middle (xy), radius and apical end of every window and drain."""
-    out = [(t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + 1.0) for t in row.targets]
+    out = [(t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + _WINDOW_DEEP) for t in row.targets]
     for a, b in zip(row.targets[:-1], row.targets[1:], strict=True):
         if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
             continue
         middle = (a.tooth.edge + b.tooth.edge) / 2
         out.append((middle[:2], DRAIN, float(middle[2]) + 1.5))
     return out
-
-
-def _words(row: Row, label: str) -> tuple[Words, ...]:
-    """Tooth numbers over their teeth, R and L at the ends, and the label beneath, nearest to the edges."""
-    height = float(np.median([t.tooth.edge[2] for t in row.targets]))
-    out = []
-    last = len(row.targets) - 1
-    for k, t in enumerate(row.targets):
-        (s,), _ = row.face.at(t.tooth.edge[None, :2])
-        at = float(s) + (_INWARDS if k == 0 else -_INWARDS if k == last else 0.0)
-        end = k in (0, last)  # a premolar's cusp lies more apically than the incisors' edges
-        out.append(Words(t.tooth.fdi, at, height + 3.9, 2.0))
-        if end:
-            out.append(Words("L" if k else "R", at, max(float(t.tooth.edge[2]), height) + 0.6, 1.8))
-    if label:
-        middle = (out[0].along + out[-1].along) / 2
-        room = 0.62 * (out[-1].along - out[0].along)
-        fitting = (Words(label, middle, height + 0.6, cap) for cap in _CAPS)
-        out.append(next((w for w in fitting if w.length <= room), Words(label, middle, height + 0.6, _CAPS[-1])))
-    return tuple(out)
 
 
 def _lettered(

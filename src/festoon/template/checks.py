@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
-import igl
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from festoon.template.body import Body
 from festoon.template.build import Part
-from festoon.template.inputs import Floats, Ints, Sheet, Wish
+from festoon.template.inputs import Floats, Wish
 from festoon.template.prepare import Ground
+from festoon.template.wall import inner_faces, near_rim, walls
 
 MEDIAN_WITHIN, P95_WITHIN = 0.03, 0.08
 """Clearance: median and 95th percentile of the departure from the wanted one, mm (acceptance limits, no source)."""
@@ -27,21 +27,18 @@ MOST_FACETS = 500_000
 """Facets a printer's software takes without trouble (common practice, no source)."""
 _DRAW = 0.06
 """Surfaces that turn away from the axis by less (sine) do not bear: blocking out a scanner's last noise moves them."""
-_LOOKS = 1.5
-"""A face that sees the scan within so much is an inner one, mm."""
 _RIM = 1.2
-"""Wall and clearance are not judged so near a rim, mm: there they run out into rounded edges."""
+"""Clearance is not judged so near a rim, mm: there the inner face runs out into a rounded edge."""
 _DEPTHS = (0.7, 1.2, 1.7)
 """How far within the outer face an edge is read, mm."""
-_TIPS, _STRUTS = 0.7, 2.9
-"""Edges are read to so near the papilla tips, or to the struts beside an opening, mm."""
+_TIPS = 0.7
+"""Edges are read to so near their ends at the papilla tips, or at the struts beside an opening, mm."""
 _GRAZE = 0.05
-"""Places that graze each other by less do not collide, mm: less than the clearance, more than a scanner's noise."""
-_OUTER = 0.8
-"""A face further than this from the scan is an outer one, mm: a fin between two teeth has inner faces on both sides."""
-_PARALLEL = 0.9
-"""Inner and outer face are the two sides of a wall where their normals are opposite to about 25 degrees (cosine); a face that runs
-off at an angle is a rim's."""
+"""Places that go into each other by less only graze, mm: well under the clearance, more than a scanner's noise leaves after
+smoothing."""
+_STRIDE = 0.02
+"""Depth is read at such steps of the way, mm."""
+_BATCH = 500
 _LIFT = 12.0
 """The part is lifted so far, mm."""
 
@@ -74,34 +71,9 @@ class Maps:
     """x, y, z of the edge, level measured minus level planned; shape (N, 4), mm."""
 
 
-class Body:
-    """A surface made ready for rays and distances."""
-
-    def __init__(self, sheet: Sheet) -> None:
-        self.sheet = sheet
-        self._tree: Any = igl.AABB()
-        self._tree.init(sheet.vertices, sheet.faces)
-
-    def hits(self, start: Floats, direction: Floats) -> tuple[Ints, Floats]:
-        """First face each ray hits (-1: none) and the distance to it (inf), shape (N,)."""
-        along = np.broadcast_to(direction, start.shape)
-        hit, t, _ = self._tree.intersect_ray_first(
-            self.sheet.vertices, self.sheet.faces, np.ascontiguousarray(start), np.ascontiguousarray(along)
-        )
-        face = np.asarray(hit)
-        return face, np.where(face >= 0, np.asarray(t), np.inf)
-
-    def first(self, start: Floats, direction: Floats) -> Floats:
-        """Distance to the first hit of each ray, inf where there is none, shape (N,)."""
-        return self.hits(start, direction)[1]
-
-    def nearest(self, points: Floats) -> Floats:
-        """Distance to the surface, shape (N,)."""
-        squared, _, _ = self._tree.squared_distance(self.sheet.vertices, self.sheet.faces, np.ascontiguousarray(points))
-        return np.asarray(np.sqrt(np.asarray(squared)))
-
-
-def check_part(part: Part, ground: Ground, wish: Wish, supports: tuple[str, ...]) -> tuple[list[Check], Maps]:
+def check_part(
+    part: Part, ground: Ground, wish: Wish, supports: tuple[str, ...], land: Body | None = None
+) -> tuple[list[Check], Maps]:
     """Every check of a part, and the maps behind three of them.
 
     Parameters
@@ -113,11 +85,14 @@ def check_part(part: Part, ground: Ground, wish: Wish, supports: tuple[str, ...]
     wish : Wish
     supports : tuple of str
         Teeth that must bear: the sound ones beyond the field.
+    land : Body, optional
+        The ground's surface, where it was made ready before.
     """
-    body, land = Body(part.sheet), Body(ground.sheet)
+    body, land = Body(part.sheet), land or Body(ground.sheet)
+    inner = inner_faces(body, land)
     checks = list(_topology(part))
-    wall, wall_map = _wall(part, body, ground, wish)
-    clearance, gaps = _clearance(part, body, land, ground, wish)
+    wall, wall_map = _wall(part, body, inner, wish)
+    clearance, gaps = _clearance(part, body, inner, land, ground, wish)
     edge, edge_map = _edge(part, body)
     checks += [wall, clearance, _support(part, gaps, supports), edge, _swept(part, body, land, ground)]
     checks += [_gingiva(part, ground), _holes(part, body, ground), _room(part, wish), _facets(part), _text(part, body)]
@@ -170,35 +145,10 @@ def _topology(part: Part) -> Iterator[Check]:
     yield Check("volume", "volume, outward faces", volume > 0, f"{volume:.0f} mm3", "above 0", value=volume)
 
 
-def _samples(sheet: Sheet, count: int) -> tuple[Floats, Floats]:
-    """Places spread evenly over a surface, and their normals; always the same ones."""
-    p = sheet.vertices[sheet.faces]
-    normal = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
-    area = np.linalg.norm(normal, axis=1)
-    rng = np.random.default_rng(9)
-    k = rng.choice(len(p), size=count, p=area / area.sum())
-    u, v = np.sqrt(rng.random(count)), rng.random(count)
-    points = (1 - u)[:, None] * p[k, 0] + (u * (1 - v))[:, None] * p[k, 1] + (u * v)[:, None] * p[k, 2]
-    return points, normal[k] / np.maximum(area[k], 1e-12)[:, None]
-
-
-def _wall(part: Part, body: Body, ground: Ground, wish: Wish) -> tuple[Check, Floats]:
-    """From the inner face, through the material along the normal, to the outer face."""
-    points, normals = _samples(part.sheet, 40_000)
-    inner = Body(ground.sheet).first(points, normals) < _LOOKS
-    points, normals = points[inner], normals[inner]
-    land = Body(ground.sheet)
-    rim = _rim(part, land, points, normals)
-    points, normals = points[~rim], normals[~rim]
-    face, thick = body.hits(points - 1e-3 * normals, -normals)
-    p = part.sheet.vertices[part.sheet.faces[face]]
-    far = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
-    opposite = (far * normals).sum(axis=1) < -_PARALLEL * np.linalg.norm(far, axis=1)
-    facing = (face >= 0) & opposite
-    points, thick, normals = points[facing], thick[facing] + 1e-3, normals[facing]
-    through = land.nearest(points - thick[:, None] * normals) > _OUTER
-    points, thick = points[through], thick[through]
-    wanted = f"at least {wish.wall:g} mm from inner to outer face, {_RIM:g} mm and more from a rim"
+def _wall(part: Part, body: Body, inner: NDArray[np.bool_], wish: Wish) -> tuple[Check, Floats]:
+    """The largest balls that fit between the inner and the outer face."""
+    wanted = f"a ball of {wish.wall:g} mm fits between inner and outer face wherever the two face each other"
+    points, thick = walls(body, inner, wish.wall)
     if not len(thick):
         return Check("wall", "wall", False, "no inner face found", wanted), np.zeros((0, 4))
     k = int(np.argmin(thick))
@@ -210,21 +160,9 @@ def _wall(part: Part, body: Body, ground: Ground, wish: Wish) -> tuple[Check, Fl
     return check, np.c_[points, thick]
 
 
-def _rim(part: Part, land: Body, points: Floats, normals: Floats) -> NDArray[np.bool_]:
-    """Places near a rim: near a face that does not look at the scan and is not the opposite side of the wall."""
-    p = part.sheet.vertices[part.sheet.faces]
-    normal = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
-    centre = p.mean(axis=1)
-    away = ~(land.first(centre, normal) < _LOOKS)
-    if not away.any() or not len(points):
-        return np.zeros(len(points), dtype=bool)
-    distance, k = cKDTree(centre[away]).query(points, k=12)
-    beside = (normal[away][np.minimum(k, away.sum() - 1)] * normals[:, None, :]).sum(axis=2) > -0.8
-    return np.asarray(((distance < _RIM) & beside).any(axis=1))
-
-
-def _clearance(part: Part, body: Body, land: Body, ground: Ground, wish: Wish) -> tuple[Check, Floats]:
+def _clearance(
+    part: Part, body: Body, inner: NDArray[np.bool_], land: Body, ground: Ground, wish: Wish
+) -> tuple[Check, Floats]:
     """From bearing surfaces of the teeth to the part."""
     teeth = [int(t.tooth.fdi) for t in part.row.targets]
     own = np.flatnonzero(np.isin(ground.tooth, teeth))
@@ -235,7 +173,7 @@ def _clearance(part: Part, body: Body, land: Body, ground: Ground, wish: Wish) -
     bearing &= free
     soft = ground.sheet.vertices[ground.tooth == 0]
     bearing &= cKDTree(soft).query(points)[0] > 0.7
-    bearing &= ~_rim(part, land, points, -normals)
+    bearing &= ~near_rim(body, inner, points, -normals, _RIM)
     points = points[bearing]
     wanted = f"{wish.clearance:g} mm: median within {MEDIAN_WITHIN:g}, 95 % within {P95_WITHIN:g}"
     if len(points) < 50:
@@ -278,8 +216,11 @@ def _edge(part: Part, body: Body) -> tuple[Check, Floats]:
     worst: dict[str, float] = {}
     for t in part.row.targets:
         for apical, level in _edges_of(part, t.tooth.fdi):
-            middle = (t.across[0] + t.across[-1]) / 2
-            used = np.abs(t.across - middle) < max(t.half - (_STRUTS if _has_both(part) else _TIPS), 0.6)
+            begin, end = part.reach.get(t.tooth.fdi, (0.0, 0.0))
+            used = (t.across > begin + _TIPS) & (t.across < end - _TIPS)
+            if not used.any():
+                worst[t.tooth.fdi] = np.inf
+                continue
             across, planned = t.across[used], level[used]
             sign = 1.0 if apical else -1.0
             front = t.tooth.points(across, np.full(len(across), 15.0), planned + 0.5 * sign)
@@ -292,7 +233,7 @@ def _edge(part: Part, body: Body) -> tuple[Check, Floats]:
                 off = sign * (body.first(start, sign * t.tooth.axis) - gap)
                 found.append(np.c_[t.tooth.points(across, depth, planned), off])
                 worst[t.tooth.fdi] = max(worst.get(t.tooth.fdi, 0.0), float(np.quantile(np.abs(off), 0.95)))
-    wanted = f"95 % within {EDGE_WITHIN:g} mm of the planned line, on every tooth, from tip to tip less 0.7 mm each (openings: less the struts)"
+    wanted = f"95 % within {EDGE_WITHIN:g} mm of the planned line, on every tooth, from end to end less 0.7 mm each"
     if not found:
         return Check("edge", "edges on the planned lines", False, "no edge", wanted), np.zeros((0, 4))
     every = np.concatenate(found)
@@ -317,20 +258,44 @@ def _edges_of(part: Part, fdi: str) -> Iterator[tuple[bool, Floats]]:
 
 
 def _swept(part: Part, body: Body, land: Body, ground: Ground) -> Check:
-    """Lifted along the axis, no place of the part meets the scan and no place of the scan meets the part."""
+    """Lifted along the axis, no place of the part goes into the scan and no place of the scan into the part by more than a graze.
+
+    A ray from every corner along the axis finds those that meet anything on the way; for these the depth to which they go in is
+    measured along the way.
+    """
     off = np.array([0.0, 0.0, -1.0])
-    hits = land.first(part.sheet.vertices - _GRAZE * part.sheet.vertex_normals, off) < _LIFT
     low, high = part.sheet.vertices.min(axis=0) - 1, part.sheet.vertices.max(axis=0) + 1
     near = ((ground.sheet.vertices > low) & (ground.sheet.vertices < high)).all(axis=1)
-    points = (ground.sheet.vertices - _GRAZE * ground.sheet.vertex_normals)[near]
-    meets = body.first(points, -off) < _LIFT
-    count = int(hits.sum() + meets.sum())
-    share = count / (len(hits) + len(meets))
-    place = part.sheet.vertices[hits][0] if hits.any() else points[meets][0] if meets.any() else None
+    count, deepest, place = 0, 0.0, None
+    corners = 0
+    for points, way, other in ((part.sheet.vertices, off, land), (ground.sheet.vertices[near], -off, body)):
+        corners += len(points)
+        meets = points[other.first(points, way) < _LIFT]
+        if not len(meets):
+            continue
+        depth = _deepest(meets, way, other)
+        count += int((depth > _GRAZE).sum())
+        if depth.max() > deepest:
+            deepest, place = float(depth.max()), meets[int(np.argmax(depth))]
+    passed = deepest <= _GRAZE
     return Check(
-        "insertion", "goes on and off along its axis", count == 0, f"{count} of {len(hits) + len(meets)} places meet", "none",
-        "" if place is None else place_of(part, place), share,
+        "insertion", "goes on and off along its axis", passed,
+        f"{count} of {corners} corners meet on the way; deepest {deepest:.3f} mm", f"none by more than {_GRAZE:g} mm",
+        "" if passed or place is None else place_of(part, place), deepest,
     )  # fmt: skip
+
+
+def _deepest(points: Floats, way: Floats, other: Body) -> Floats:
+    """How deep each point gets into another body on its way, mm, never told too small. Shape (N,)."""
+    steps = np.arange(0.0, _LIFT, _STRIDE)
+    out = np.zeros(len(points))
+    for k in range(0, len(points), _BATCH):
+        some = points[k : k + _BATCH]
+        path = some[:, None, :] + steps[None, :, None] * way
+        depth = other.depth(path.reshape(-1, 3)).reshape(len(some), len(steps)).max(axis=1)
+        # Depth changes by no more than the way: between two steps it is at most half a step more.
+        out[k : k + _BATCH] = np.maximum(depth + _STRIDE / 2, 0.0)
+    return out
 
 
 def _gingiva(part: Part, ground: Ground) -> Check:

@@ -7,7 +7,14 @@ from typing import Any
 
 import igl
 import numpy as np
-from scipy.interpolate import CubicSpline, LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
+from scipy.interpolate import (
+    CubicSpline,
+    LinearNDInterpolator,
+    NearestNDInterpolator,
+    RBFInterpolator,
+    splev,
+    splprep,
+)
 from scipy.ndimage import map_coordinates
 from scipy.spatial import cKDTree
 
@@ -23,6 +30,8 @@ _COARSE = 4
 """The lingual end is worked on every so manieth line of the grid."""
 _ASIDE = 3.0
 """A surface further than this from the traced margin is not the one sought, mm."""
+_EVEN = 0.4
+"""The curve along the outer face runs within about so much of the teeth's fronts, mm."""
 _TURNING = 0.8
 """Beyond this share of the half width a ruling turns from its tooth's facial direction to that between it and its neighbour."""
 
@@ -70,22 +79,32 @@ def row_of(targets: list[Target], wall: float) -> Row:
     middles = np.array([t.tooth.margin[:, :2].mean(axis=0) for t in targets])
     facial = np.mean([t.tooth.facial[:2] for t in targets], axis=0)
     way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(middles, axis=0), axis=1))])
-    spline = CubicSpline(way, middles, bc_type="natural")
+    # The ends run along the last teeth: a premolar's middle lies further in than a canine's, and would turn the end aside.
+    first, last = (_onwards(targets[k], middles) for k in (0, -1))
+    spline = CubicSpline(way, middles, bc_type=((1, first), (1, last)))
     points, ends = spline(np.arange(0.0, way[-1], 0.1)), (spline(0.0, 1), spline(way[-1], 1))
     out = np.arange(0.1, 10.0, 0.1)[:, None]
     middle = _path(np.concatenate([middles[0] - out[::-1] * ends[0], points, middles[-1] + out * ends[1]]), facial)
     fronts = []
     for t in targets:
         front = t.tooth.coordinates(t.tooth.margin)[:, 1].max() - 0.5 + wall
-        fronts.append(
-            t.tooth.points(np.array([-t.half / 2, 0.0, t.half / 2]), np.full(3, front), np.full(3, 3.0))[:, :2]
-        )
+        across = np.array([-0.5, 0.0, 0.5]) * t.half * (-1.0 if Tooth(t.tooth.fdi).is_right else 1.0)
+        fronts.append(t.tooth.points(across, np.full(3, front), np.full(3, 3.0))[:, :2])
     at = np.concatenate(fronts)
-    x = np.linspace(at[:, 0].min() - 4, at[:, 0].max() + 4, 4000)
-    fit = np.polynomial.Polynomial.fit(at[:, 0], at[:, 1], min(4, len(targets)))
-    curve = np.stack([x, fit(x)], axis=1)
-    forwards = middles[-1, 0] > middles[0, 0]
-    return Row(tuple(targets), middle, _path(curve if forwards else curve[::-1], facial))
+    smooth, _ = splprep(at.T, s=_EVEN**2 * len(at), k=3)
+    run = np.linspace(0.0, 1.0, 2000)
+    face, before, after = np.array(splev(run, smooth)).T, *(np.array(splev(u, smooth, der=1)) for u in (0.0, 1.0))
+    out = np.arange(0.05, 4.0, 0.05)[:, None]
+    face = np.concatenate(
+        [face[0] - out[::-1] * before / np.linalg.norm(before), face, face[-1] + out * after / np.linalg.norm(after)]
+    )
+    return Row(tuple(targets), middle, _path(face, facial))
+
+
+def _onwards(target: Target, middles: Floats) -> Floats:
+    """Direction of a tooth along the row, from the patient's right, xy."""
+    along = target.tooth.distal[:2] / np.linalg.norm(target.tooth.distal[:2])
+    return np.asarray(along * np.sign(along @ (middles[-1] - middles[0]) or 1.0))
 
 
 def _path(points: Floats, facial: Floats) -> Path:

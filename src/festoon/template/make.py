@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from festoon.model.dentition import Tooth
 from festoon.model.plan import Plan
+from festoon.template.body import Body
 from festoon.template.build import Part, build
 from festoon.template.checks import Check, Maps, check_part
 from festoon.template.files import read_back_stl, stl_bytes, three_mf_bytes
@@ -154,6 +155,7 @@ def make_template(
     every, notes = targets_of(plan, seated)
     targets = [t for t in every if t.tooth.fdi in covered]
     parts = []
+    land = Body(ground.sheet)
     for name, line in _LINES[kind]:
         if line != "margin" and not any(t.treated and t.crest is not None for t in targets):
             raise CannotBuildError("the plan has no crest levels (no sounding): only a gingival-line part can be made")
@@ -161,7 +163,7 @@ def make_template(
         own = [t if line != "crest" else _without_margin_edge(t) for t in targets]
         made = build(name, ground, own, wish, line=line)
         tell(f"checking {name}")
-        parts.append(_checked(made, ground, wish, supports, seating, plan, readers))
+        parts.append(_checked(made, ground, land, wish, supports, seating, plan, readers))
     return Template(kind, tuple(parts), ground, seating, tuple(covered), supports, tuple(notes))
 
 
@@ -173,9 +175,16 @@ def _without_margin_edge(target: Target) -> Target:
 
 
 def _checked(
-    made: Part, ground: Ground, wish: Wish, supports: tuple[str, ...], seating: Seating, plan: Plan, readers: Readers
+    made: Part,
+    ground: Ground,
+    land: Body,
+    wish: Wish,
+    supports: tuple[str, ...],
+    seating: Seating,
+    plan: Plan,
+    readers: Readers,
 ) -> MadePart:
-    checks, maps = check_part(made, ground, wish, supports)
+    checks, maps = check_part(made, ground, wish, supports, land)
     in_file = Sheet(seating.back(made.sheet.vertices), made.sheet.faces)
     about = {
         "Title": f"{plan.case} {made.name}",
@@ -190,16 +199,16 @@ def _checked(
         reader = readers.get(name.rsplit(".", 1)[1])
         if reader is not None:
             back = reader(data).moved(seating.turn, seating.shift)
-            checks.append(_read_again(name, replace(made, sheet=back), ground, wish, supports, checks))
+            checks.append(_read_again(name, replace(made, sheet=back), ground, land, wish, supports, checks))
     passed = all(c.passed is not False for c in checks)
     return MadePart(made, tuple(checks), maps, files if passed else {})
 
 
 def _read_again(
-    name: str, back: Part, ground: Ground, wish: Wish, supports: tuple[str, ...], before: list[Check]
+    name: str, back: Part, ground: Ground, land: Body, wish: Wish, supports: tuple[str, ...], before: list[Check]
 ) -> Check:
     """The written file, read by another library, measured again in full."""
-    again, _ = check_part(back, ground, wish, supports)
+    again, _ = check_part(back, ground, wish, supports, land)
     first = {c.name: c for c in before}
     worse = [c.name for c in again if c.passed is False and first[c.name].passed is not False]
     values = {c.name: c.value for c in again}
