@@ -26,6 +26,8 @@ _GLARE_STEP = 12.0
 """Lightness by which a spot stands above its surroundings to be glare. A setting of ours."""
 _FAINTEST = 1.0
 """Change of colour per pixel below which nothing is an edge: noise. A setting of ours."""
+_GLARE_LEAD = 2.0
+"""Lightness by which it outshines whatever else is near. A setting of ours."""
 _CHANNEL_WEIGHTS = (1.0, 2.0, 1.0, 1.5)
 """Weights of L*, a*, b* and texture: redness counts double, since shade changes it least. A setting of ours."""
 _TO_XYZ = np.array(
@@ -75,18 +77,27 @@ def lab_of(pixels: NDArray[np.uint8] | Floats) -> Floats:
 
 
 def glare_in(lab: Floats) -> NDArray[np.bool_]:
-    """Spots of mirrored light: much lighter than what surrounds them and paler than it or burnt out, with their rims."""
-    lightness = lab[..., 0]
+    """Spots of mirrored light, with their rims: small, lighter than all that is round them, and paler or burnt out.
+
+    A white corner of a tooth stands out from the gingiva too, and is no lighter than the tooth beside it.
+    """
+    lightness = ndimage.gaussian_filter(lab[..., 0], 0.8)  # grains of noise are no glare
     span = max(3, round(_GLARE_SPAN * max(lightness.shape)))
     small = max(1, span // 8)
     coarse = lightness[::small, ::small]
     opened = ndimage.grey_opening(coarse, size=(span // small + 1,) * 2)
-    base = ndimage.zoom(opened, np.array(lightness.shape) / opened.shape, order=1)
-    above = lightness - ndimage.gaussian_filter(base, span / 4)
+    above = lightness - ndimage.gaussian_filter(_finer(opened, lightness.shape), span / 4)
     chroma = np.hypot(lab[..., 1], lab[..., 2])
     around = ndimage.gaussian_filter(chroma, span)
     spots = (above > _GLARE_STEP) & (lightness > 60) & ((chroma < 0.8 * around) | (lightness > 97))
-    return np.asarray(ndimage.binary_dilation(spots, iterations=max(1, span // 12)) & (above > 0))
+    rest = np.where(spots[::small, ::small], 0, coarse)
+    lightest = _finer(ndimage.grey_dilation(rest, size=(span // small + 1,) * 2), lightness.shape)
+    spots &= lightness > lightest + _GLARE_LEAD
+    return np.asarray(ndimage.binary_dilation(spots, iterations=max(1, span // 8)) & (above > 0))
+
+
+def _finer(coarse: Floats, shape: tuple[int, ...]) -> Floats:
+    return np.asarray(ndimage.zoom(coarse, np.array(shape) / coarse.shape, order=1))
 
 
 def without(lab: Floats, holes: NDArray[np.bool_]) -> Floats:

@@ -69,22 +69,23 @@ def find_arch(looks: Looks) -> Arch | None:
 
 
 def whitest_row(lab: Floats) -> Mask | None:
-    """Pixels whiter than Otsu's threshold that form a row away from the upper and lower border of the picture.
+    """Pixels whiter than Otsu's threshold that form a row below the upper border of the picture, in red surroundings.
 
-    Gloves, skin and retractors are white too, and reach the border; glare is white too, and small.
+    Gloves, skin and retractors are white too, and are cut off by the upper or lower border; glare is white too, and small.
     """
     white = ndimage.gaussian_filter(lab[..., 0] - _REDNESS * lab[..., 1], 1)
     mask = ndimage.binary_opening(white > _otsu(white), iterations=1)
     labels, count = ndimage.label(mask)
     if not count:
         return None
-    height, width = mask.shape
     boxes = ndimage.find_objects(labels)
     areas = np.bincount(labels.ravel())[1:]
-    inner = [i for i, (rows, _) in enumerate(boxes) if rows.start > 1 and rows.stop < height - 1]
+    red = lab[..., 1] > _otsu(lab[..., 1])
+    inner = [i for i in range(count) if not _cut_off(labels == i + 1) and areas[i] > 0.002 * mask.size]
     if not inner:
         return None
-    main = max(inner, key=lambda i: areas[i])
+    width = mask.shape[1]
+    main = max(inner, key=lambda i: areas[i] * _redness_round(labels == i + 1, red) ** 2)
     rows, _ = boxes[main]
     tall = rows.stop - rows.start
     kept = _in_row(boxes, areas, inner, main)
@@ -93,6 +94,18 @@ def whitest_row(lab: Floats) -> Mask | None:
     if np.ptp(across) < 0.12 * width or np.ptp(across) < 1.2 * tall:
         return None
     return np.asarray(row)
+
+
+def _cut_off(piece: Mask) -> bool:
+    """True where the picture's upper border, or the lower one along much of its width, cuts a piece: above teeth stands gingiva."""
+    across = np.count_nonzero(piece.any(axis=0))
+    return bool(piece[:2].any() or np.count_nonzero(piece[-2:].any(axis=0)) > 0.6 * across)
+
+
+def _redness_round(piece: Mask, red: Mask) -> float:
+    """Part of a piece's surroundings that is red."""
+    ring = ndimage.binary_dilation(piece, iterations=4) & ~ndimage.binary_dilation(piece, iterations=2)
+    return float(red[ring].mean()) if ring.any() else 0.0
 
 
 def _otsu(values: Floats) -> float:
@@ -105,11 +118,13 @@ def _in_row(boxes: list[tuple[slice, slice]], areas: NDArray[np.int64], inner: l
     margin = 0.15 * (rows.stop - rows.start)
     start, stop = columns.start, columns.stop
     kept = [main]
+    tallest = 1.3 * (rows.stop - rows.start)
     rest = [i for i in inner if i != main and areas[i] > 0.01 * areas[main]]
+    rest = [i for i in rest if boxes[i][0].stop - boxes[i][0].start < tallest]
     rest = [i for i in rest if boxes[i][0].stop > rows.start + margin and boxes[i][0].start < rows.stop - margin]
     while rest:
         near = min(rest, key=lambda i: max(boxes[i][1].start - stop, start - boxes[i][1].stop))
-        if max(boxes[near][1].start - stop, start - boxes[near][1].stop) > 0.12 * (stop - start):
+        if max(boxes[near][1].start - stop, start - boxes[near][1].stop) > 0.2 * (stop - start):
             break
         kept.append(near)
         rest.remove(near)

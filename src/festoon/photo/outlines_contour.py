@@ -23,6 +23,8 @@ _NEAREST, _FARTHEST = 0.35, 1.75
 """Between which multiples of the expected half tooth the outline may run. A setting of ours."""
 
 
+_BEND = 0.06
+_SHIFT, _RISE = 10, 5.0
 _CORNERS = 3.0
 _PASSED = 0.12
 _LENGTH_WEIGHT, _LENGTH_SPREAD = 0.2, 0.4
@@ -90,10 +92,32 @@ def closed_line(
     cost = cost + np.where(outside, 3.0, 0.0)
     downward = np.clip(np.sin(angle), 0, None)[:, None]
     cost = cost + _LENGTH_WEIGHT * downward * ((unit[None, :] - 1) / _LENGTH_SPREAD) ** 2
-    best = closed_offsets(cost, steepest=max(2, round(2.5 * 2 * np.pi / _RAYS * max(half) / _STEP)), bend=0.06)
+    per_ray = max(half) / _STEP * 2 * np.pi / _RAYS
+    best = closed_offsets(cost, max(2, round(2.5 * per_ray)), _BEND)
+    best = best + _to_gingiva(evidence, where, best)
     every = np.arange(_RAYS)
     radius = ndimage.gaussian_filter1d(unit[best], 1.0, mode="wrap")
     return Contour(np.array(middle) + radius[:, None] * direction, strength[every, best])
+
+
+def _to_gingiva(evidence: Evidence, where: Points, best: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Shift, in samples, to where redness rises most, on rays that leave the tooth into gingiva; 0 on all others.
+
+    Which side of the margin a pixel is on depends on what tooth nearby looks like, and the neck of a tooth is darker and yellower than
+    its middle: the step itself does not depend on that.
+    """
+    span = np.arange(-2 * _SHIFT, 2 * _SHIFT + 1)
+    index = np.clip(best[:, None] + span, 0, where.shape[1] - 1)
+    near = where[np.arange(len(best))[:, None], index]
+    red = ndimage.map_coordinates(evidence.red, [near[..., 1], near[..., 0]], order=1, mode="nearest")
+    step = red[:, 2:] - red[:, :-2]
+    step = np.clip(step[:, _SHIFT - 1 : -_SHIFT + 1], 0, None)
+    rise = red[:, -_SHIFT:].mean(axis=1) - red[:, :_SHIFT].mean(axis=1)
+    gingival = (rise > _RISE) & (step.max(axis=1) > 0)
+    offsets = np.arange(-_SHIFT, _SHIFT + 1)
+    cost = np.where(offsets == 0, 0.0, 2.0)[None, :].repeat(len(best), axis=0)
+    cost[gingival] = 1 - step[gingival] / step[gingival].max(axis=1, keepdims=True) + 0.02 * np.abs(offsets)
+    return np.asarray(closed_offsets(cost, 2, 0.1) - _SHIFT)
 
 
 def _along_rays(evidence: Evidence, where: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -25,6 +25,10 @@ _UNLIKE, _OFF = 0.25, 0.2
 for a view from the front. Settings of ours."""
 _LATERAL = 0.9
 """A lateral incisor is narrower than this part of its central as seen from the front, else the view is from the side. A setting of ours."""
+_SLIVER = 0.1
+"""A tooth is no narrower than this part of the widest. A setting of ours."""
+_SQUEEZED, _CLEAR = 0.5, 0.6
+"""Nor narrower than this part of both its neighbours, unless it parts from both more clearly than the second. Settings of ours."""
 _PAPILLA_RUN = 80
 """Crop pixels below a papilla over which that line is followed."""
 
@@ -89,6 +93,7 @@ def divide(arch: Arch) -> list[Standing]:
             clear = 1.0 if gap else min(1.0, reach / 60) * 0.5 + min(1.0, line / 4) * 0.5
             parts.append(Between(left if gap else x, right if gap else x, (float(x), y), clear))
     parts.append(Between(last, last, (last, float(top[last])), 1.0))
+    parts = _without_slivers(parts)
     out = []
     for a, b in pairwise(parts):
         inside = top[int(a.right) : int(b.left) + 1]
@@ -97,6 +102,23 @@ def divide(arch: Arch) -> list[Standing]:
         x = int(np.nanargmin(inside))
         out.append(Standing(a, b, (a.right + x, float(inside[x]))))
     return out
+
+
+def _without_slivers(parts: list[Between]) -> list[Between]:
+    """Without the less clear side of pieces too narrow for a tooth, such as the tip of a blunt papilla or a notch of blood."""
+    parts = list(parts)
+    while len(parts) > 3:
+        widths = [b.left - a.right for a, b in pairwise(parts)]
+        for i, width in enumerate(widths):
+            beside = [widths[j] for j in (i - 1, i + 1) if 0 <= j < len(widths)]
+            worst = min((k for k in (i, i + 1) if 0 < k < len(parts) - 1), key=lambda k: parts[k].clear)
+            squeezed = width < _SQUEEZED * min(beside) and parts[worst].clear < _CLEAR
+            if width < _SLIVER * max(widths) or squeezed:
+                del parts[worst]
+                break
+        else:
+            break
+    return parts
 
 
 def _darkness_below(dark: Floats, x: int, y: int) -> float:
