@@ -40,7 +40,7 @@ def four_hundred() -> tuple[Mouth, ...]:
         ("margin_to_crest", "11", "STA-020"), ("margin_to_crest", "12", "STA-021"), ("margin_to_crest", "13", "STA-022"),
         ("gingiva", "11", "STA-023"), ("gingiva", "12", "STA-024"), ("gingiva", "13", "STA-025"),
         ("zenith_offset", "11", "GIN-005"), ("zenith_offset", "12", "GIN-006"), ("zenith_offset", "13", "GIN-007"),
-        ("papilla_mesial", "11", "GIN-025"), ("papilla_mesial", "13", "GIN-027"),
+        ("papilla", "11", "GIN-025"), ("papilla", "12", "GIN-026"), ("papilla", "13", "GIN-027"),
         ("keratinised", "11", "HEAL-003"), ("root", "13", "ROOT-001"),
     ],
 )  # fmt: skip

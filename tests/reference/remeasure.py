@@ -242,22 +242,25 @@ class Remeasured:
             neck = float(np.interp(across, cej[face, 0][order], cej[face, 2][order]))
             out["cej_level", site] = neck
             out["margin_level", site] = float(self._change(t, soft, place, side, 0.5, neck + 1.5)[0])
-            out["crest_level", site] = self._crest(t, bone, across, side)
-            out["sounding", site] = out["crest_level", site] - out["margin_level", site]
+            crest = self._crest(t, bone, across, side)
+            if crest is not None:
+                out["crest_level", site] = crest
+                out["sounding", site] = crest - out["margin_level", site]
         out["probing_depth", "midfacial"] = self._sulcus(t, gingiva, out["margin_level", "midfacial"])
         if out["cej_level", "midfacial"] > out["margin_level", "midfacial"] + 0.3:
             out["gingiva_thickness", "midfacial"] = self._gingiva_thickness(t, soft, out["cej_level", "midfacial"])
         return out
 
     @staticmethod
-    def _crest(t: Seen, bone: trimesh.Trimesh, across: float, side: float) -> float:
-        """The most coronal bone that lies against the tooth in the plane ``across``: a section of both."""
+    def _crest(t: Seen, bone: trimesh.Trimesh, across: float, side: float) -> float | None:
+        """The most coronal bone that lies against the tooth in the plane ``across``: a section of both. None where none does."""
         cut = bone.section(plane_origin=t.edge + (across + t.middle) * t.distal, plane_normal=t.distal)
         points = np.asarray(cut.vertices)
         c = t.coordinates(points)
         middle = t.coordinates(t.dentine.center_mass)[1]
-        near = (side * (c[:, 1] - middle) > 0) & (t.hull.distance(points) < 0.25)
-        return float(c[near, 2].min())
+        apart = t.hull.distance(points)
+        near = (side * (c[:, 1] - middle) > 0) & (apart < 0.25)
+        return float(c[near, 2].min()) if near.any() and apart[near].min() < 0.01 else None
 
     @staticmethod
     def _sulcus(t: Seen, gingiva: trimesh.Trimesh, margin: float) -> float:

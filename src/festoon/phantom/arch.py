@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from festoon.model.dentition import Tooth
+from festoon.model.dentition import Site, Tooth
 from festoon.phantom import shells
 from festoon.phantom.axes import FacialFrame, Lines, facial_frame
 from festoon.phantom.mouth import Mouth, ToothPlan
@@ -18,6 +18,10 @@ Floats = NDArray[np.float64]
 
 CONTACT_GAP = 0.02
 """Left between two teeth in contact, mm, so that every tooth stays a body of its own."""
+_DROP = (0.05, 0.4)
+"""A contact facet takes at least and at most this from the side of a crown, mm (a modelling choice)."""
+_UNDER_TIP = 0.35
+"""A contact ends this far coronal to the papilla tip, mm (a modelling choice)."""
 CONTACT_WITHIN = 0.05
 """Teeth nearer than this touch: the definition behind ``contact_level`` here."""
 
@@ -117,9 +121,11 @@ class Arch:
 def build_arch(mouth: Mouth) -> Arch:
     """Place the teeth of a mouth and cut their contacts."""
     tips = _tip_heights(mouth)
-    bodies = {plan.tooth.fdi: _body(mouth, plan, tips) for plan in mouth.teeth}
-    slots = {plan.tooth.fdi: plan.width for plan in mouth.teeth}
-    half = max(sum(slots[p.tooth.fdi] for p in mouth.teeth if p.tooth.is_right == right) for right in (True, False))
+    standing = {}
+    for plan in mouth.teeth:
+        ends = _contact_ends(mouth, plan, tips)
+        standing[plan.tooth.fdi] = _Standing(plan, _body(mouth, plan, ends), ends)
+    half = max(sum(p.width for p in mouth.teeth if p.tooth.is_right == right) for right in (True, False))
     missing = sum(7.0 for tooth in mouth.missing) / 2
     front = sum(7.6 for position in range(max(p.tooth.position for p in mouth.teeth) + 1, 8))
     curve = ArchCurve(half + missing + front)
@@ -130,21 +136,23 @@ def build_arch(mouth: Mouth) -> Arch:
             (plan for plan in mouth.teeth if plan.tooth.is_right == right), key=lambda plan: plan.tooth.position
         )
         sign = -1.0 if right else 1.0
-        wall: tuple[Floats, float] | None = None
+        space = mouth.spaces.get("11-21" if mouth.upper else "41-31", 0.0)
+        wall = (np.array([sign, 0.0, 0.0]), space / 2)
         position = 0
         s = 0.0
-        for plan in side:
+        for plan, following in zip(side, [*side[1:], None], strict=True):
             while plan.tooth.position > position + 1:  # a tooth is missing here
                 position += 1
                 width = 7.5
                 centre = curve.point(sign * (s + width / 2))
                 gaps.append(np.array([*centre, 0.0]))
                 s += width
-                wall = None
+                normal = np.array([*(curve.tangent(sign * s) * sign), 0.0])
+                wall = (normal, float(normal[:2] @ curve.point(sign * s)))
             position = plan.tooth.position
-            body, drops = bodies[plan.tooth.fdi]
-            one, wall, s = _stand(curve, plan, body, drops, sign, wall, s, mouth)
-            placed[plan.tooth.fdi] = one
+            code = plan.tooth.fdi
+            after = standing[following.tooth.fdi] if following and following.tooth.position == position + 1 else None
+            placed[code], wall, s = _stand(curve, standing[code], after, sign, wall, s)
     teeth = _square_to_the_arch([placed[plan.tooth.fdi] for plan in mouth.teeth])
     ridge = float(np.mean([plan.edge_height + plan.length for plan in mouth.teeth if plan.tooth.position <= 5]))
     return Arch(mouth, curve, teeth, tips, tuple(np.array([gap[0], gap[1], ridge]) for gap in gaps))
@@ -167,33 +175,57 @@ def _square_to_the_arch(teeth: list[Placed]) -> tuple[Placed, ...]:
 
 
 def _tip_heights(mouth: Mouth) -> dict[str, float]:
-    """Height of each papilla tip: what its two teeth ask for, in the middle."""
+    """Height of each papilla tip: what the tooth asks for whose mesial papilla it is; between the centrals both, in the middle."""
     heights = {}
     for pair in mouth.pairs:
-        asked = []
-        for tooth in (pair.right, pair.left):
-            plan = mouth.plan(tooth)
-            papilla = plan.papilla_mesial if pair.site_of(tooth).value == "mesial" else plan.papilla_distal
-            asked.append(plan.edge_height + plan.length - papilla)
-        low = max(mouth.plan(t).edge_height for t in (pair.right, pair.left)) + 1.6
+        asked = [_mesial_tip(mouth.plan(t)) for t in (pair.right, pair.left) if pair.site_of(t) is Site.MESIAL]
+        two = [mouth.plan(t) for t in (pair.right, pair.left)]
+        low = max(plan.edge_height for plan in two) + 1.6
+        # A papilla stands coronal to both margins beside it (a modelling choice: by 1.2 mm at least).
+        high = min(plan.edge_height + plan.length for plan in two) - 1.2
         # An open space lets the papilla sink: 0.5 mm for every mm of space (a modelling choice).
-        heights[str(pair)] = max(float(np.mean(asked)), low) + 0.5 * mouth.spaces.get(str(pair), 0.0)
+        heights[str(pair)] = max(min(float(np.mean(asked)), high), low) + 0.5 * mouth.spaces.get(str(pair), 0.0)
     return heights
 
 
-def _body(mouth: Mouth, plan: ToothPlan, tips: dict[str, float]) -> tuple[ToothBody, tuple[float, float]]:
-    """The body of a tooth, and how much each contact facet takes from its sides (mesial, distal)."""
-    ends = {"mesial": 0.0, "distal": 0.0}
+_BEHIND = 2.0
+"""How far a papilla tip lies lingually of the plane through the edge point, mm (measured on finished phantoms)."""
+
+
+def _mesial_tip(plan: ToothPlan) -> float:
+    """Height of the mesial papilla tip that a tooth asks for: its level is measured along an axis that leans."""
+    tip, torque = np.radians(plan.tip_deg), np.radians(plan.torque_deg)
+    level = plan.length - plan.papilla
+    leaning = plan.width / 2 * np.sin(tip) - _BEHIND * np.sin(torque)
+    return plan.edge_height + level * float(np.cos(tip) * np.cos(torque)) + float(leaning)
+
+
+def _contact_ends(mouth: Mouth, plan: ToothPlan, tips: dict[str, float]) -> dict[str, float]:
+    """Height of the apical end of the contact on each side that has one."""
+    ends = {}
+    for pair in mouth.pairs:
+        if plan.tooth in (pair.right, pair.left) and not mouth.spaces.get(str(pair)):
+            ends[pair.site_of(plan.tooth).value] = tips[str(pair)] - _UNDER_TIP
+    return ends
+
+
+def _body(mouth: Mouth, plan: ToothPlan, ends: dict[str, float]) -> ToothBody:
+    """The body of a tooth, its greatest widths where its contacts are to be."""
+    levels = {"mesial": 0.0, "distal": 0.0}
     heights = {"mesial": 2.0, "distal": 1.5}
     for pair in mouth.pairs:
         if plan.tooth in (pair.right, pair.left):
-            side = pair.site_of(plan.tooth).value
-            ends[side] = max(1.5, tips[str(pair)] - plan.edge_height + plan.worn - 0.25)
-            heights[side] = mouth.contact_height[str(pair)]
+            heights[pair.site_of(plan.tooth).value] = mouth.contact_height[str(pair)]
+    tip = np.radians(plan.tip_deg)
+    for side, end in ends.items():
+        # The axis leans: at one height the mesial side is at a lower level than the distal one.
+        across = (-0.5 if side == "mesial" else 0.5) * plan.width
+        level = (end - plan.edge_height + across * np.sin(tip)) / np.cos(tip) + plan.worn
+        levels[side] = max(1.5, float(level))
     unworn = plan.length + plan.worn
-    for side in ends:
-        ends[side] = min(ends[side] or 0.55 * unworn, 0.78 * plan.cej)
-        heights[side] = min(heights[side], 0.55 * ends[side])
+    for side in levels:
+        levels[side] = min(levels[side] or 0.55 * unworn, 0.78 * plan.cej)
+        heights[side] = min(heights[side], 0.55 * levels[side])
     shape = ToothShape(
         position=plan.tooth.position,
         upper=mouth.upper,
@@ -201,8 +233,8 @@ def _body(mouth: Mouth, plan: ToothPlan, tips: dict[str, float]) -> tuple[ToothB
         depth=plan.depth,
         crown=plan.cej,
         root=plan.root,
-        contact_mesial=max(0.8, ends["mesial"] - heights["mesial"] / 2),
-        contact_distal=max(0.8, ends["distal"] - heights["distal"] / 2),
+        contact_mesial=max(0.8, levels["mesial"] - min(heights["mesial"] / 2, 0.8)),
+        contact_distal=max(0.8, levels["distal"] - min(heights["distal"] / 2, 0.8)),
         cej_rise_mesial=plan.cej_rise,
         cej_rise_distal=0.8 * plan.cej_rise,
     )
@@ -213,15 +245,14 @@ def _body(mouth: Mouth, plan: ToothPlan, tips: dict[str, float]) -> tuple[ToothB
     neck = frame.coordinates(body.surface(np.array([np.pi / 2]), np.array([shape.crown])))[0, 2]
     shape = replace(shape, crown=shape.crown * plan.cej / float(neck), worn=plan.worn)
     body = ToothBody(shape)
-    drops = []
-    for side in ("mesial", "distal"):
-        level = np.array([ends[side], getattr(shape, f"contact_{side}")])
-        sizes = body.half_width(level, side)
-        drops.append(float(np.clip(sizes[1] - sizes[0], 0.05, 0.25)))
+    drops = 0.0
+    for side in ends:
+        at = body.half_width(np.array([levels[side], getattr(shape, f"contact_{side}")]), side)
+        drops += float(np.clip(at[1] - at[0], *_DROP))
     # A tapered, squarish section is a little wider than its half-axes say.
     # The facets lie oblique to the width, so they take less from it than from the side (measured: a third).
-    wider = (plan.width + 0.35 * (drops[0] + drops[1])) / frame.width
-    return ToothBody(replace(shape, width=shape.width * wider)), (drops[0], drops[1])
+    wider = (plan.width + 0.35 * drops) / frame.width
+    return ToothBody(replace(shape, width=shape.width * wider))
 
 
 def _directions(plan: ToothPlan, distal: Floats, facial: Floats, lean: float, tilt: float) -> Floats:
@@ -238,58 +269,91 @@ def _directions(plan: ToothPlan, distal: Floats, facial: Floats, lean: float, ti
     return np.stack([d, f, a])
 
 
+@dataclass(frozen=True)
+class _Standing:
+    """What is known of a tooth before it has its place."""
+
+    plan: ToothPlan
+    body: ToothBody
+    ends: dict[str, float]
+    """Height of the apical end of the contact on each side that has one."""
+
+    @cached_property
+    def lines(self) -> Lines:
+        """Lines of the whole tooth, contacts not yet cut."""
+        return Lines(self.body, 180, 90)
+
+    @cached_property
+    def cloud(self) -> Floats:
+        """Points of the crown, local."""
+        lines = self.lines
+        return np.concatenate([lines.points[lines.levels < 0.75 * self.body.shape.crown], lines.cap])
+
+    @cached_property
+    def frame(self) -> FacialFrame:
+        """Its facial frame, local."""
+        return facial_frame(self.lines, steps=3)
+
+    def placed_at(self, curve: ArchCurve, sign: float, at: float) -> tuple[Floats, Floats]:
+        """Directions and origin of the tooth with its middle at an arc length."""
+        tangent = curve.tangent(sign * at) * sign
+        facial = np.array([tangent[1], -tangent[0]]) * sign
+        axis = self.frame.axis
+        lean, tilt = float(np.arctan2(axis[1], axis[2])), float(np.arctan2(axis[0], axis[2]))
+        matrix = _directions(self.plan, tangent, facial, lean, tilt)
+        in_front = 0.6 * (0.5 * self.plan.depth - 3.2)  # between one line of facial surfaces and one line of contacts
+        origin = np.array([*(curve.point(sign * at) - (in_front + self.plan.set_back) * facial), 0.0])
+        origin[2] = self.plan.edge_height - (self.frame.edge @ matrix)[2]
+        return matrix, origin
+
+
 def _stand(
-    curve: ArchCurve,
-    plan: ToothPlan,
-    body: ToothBody,
-    drops: tuple[float, float],
-    sign: float,
-    wall: tuple[Floats, float] | None,
-    s: float,
-    mouth: Mouth,
+    curve: ArchCurve, one: _Standing, after: _Standing | None, sign: float, wall: tuple[Floats, float], s: float
 ) -> tuple[Placed, tuple[Floats, float], float]:
     """Stand a tooth against the wall left by its mesial neighbour; return it, its own distal wall and the next start.
 
-    A wall is a plane (normal pointing distally, offset): what lies mesial of it belongs to the neighbour.
+    A wall is a plane (normal pointing distally, offset): what lies mesial of it belongs to the neighbour. Both teeth reach it
+    at the height where their contact ends.
     """
-    lines = Lines(body, 180, 90)
-    frame = facial_frame(lines, steps=3)
-    lean, tilt = float(np.arctan2(frame.axis[1], frame.axis[2])), float(np.arctan2(frame.axis[0], frame.axis[2]))
-    cloud = np.concatenate([lines.points[lines.levels < 0.6 * body.shape.crown], lines.cap])
-    at = s + plan.width / 2
-    in_front = 0.6 * (0.5 * plan.depth - 3.2)  # between one line of facial surfaces and one line of contacts
-    first = plan.tooth.position == 1
-    if wall is None:
-        normal = np.array([sign, 0.0, 0.0]) if first else np.array([*(curve.tangent(sign * s) * sign), 0.0])
-        space = mouth.spaces.get("11-21" if mouth.upper else "41-31", 0.0) if first else 0.0
-        start = np.array([0.0, 0.0]) if first else curve.point(sign * s)
-        wall = (normal, float(normal[:2] @ start) + space / 2)
+    at = s + one.plan.width / 2
     for _ in range(12):
-        tangent = curve.tangent(sign * at) * sign
-        facial = np.array([tangent[1], -tangent[0]]) * sign
-        matrix = _directions(plan, tangent, facial, lean, tilt)
-        place = curve.point(sign * at) - (in_front + plan.set_back) * facial
-        origin = np.array([*place, 0.0])
-        origin[2] = plan.edge_height - (frame.edge @ matrix)[2]
-        jaw = origin + cloud @ matrix
-        reach = float((jaw @ wall[0]).min())
-        wanted = wall[1] + CONTACT_GAP / 2 - drops[0]
-        if mouth.spaces and first:
-            wanted = wall[1]
-        step = wanted - reach
-        at += step / max(0.5, float(tangent @ wall[0][:2]))
+        matrix, origin = one.placed_at(curve, sign, at)
+        jaw = origin + one.cloud @ matrix
+        reach, mesial_end = _reach(one, jaw, -wall[0], "mesial")
+        step = wall[1] + CONTACT_GAP / 2 + reach
+        at += step / max(0.5, float(curve.tangent(sign * at) @ wall[0][:2]) * sign)
         if abs(step) < 1e-6:
             break
-    # The wall runs along the tooth's axis, as the contacts of leaning teeth do.
-    distal = np.array([*(curve.tangent(sign * (at + plan.width / 2)) * sign), 0.0])
-    distal -= (distal @ matrix[2]) * matrix[2]
+    # The wall runs along the mean axis of both teeth, as the contacts of leaning teeth do.
+    end = at + one.plan.width / 2
+    axis = matrix[2]
+    if after is not None:
+        axis = axis + after.placed_at(curve, sign, end + after.plan.width / 2)[0][2]
+        axis /= np.linalg.norm(axis)
+    distal = np.array([*(curve.tangent(sign * end) * sign), 0.0])
+    distal -= (distal @ axis) * axis
     distal /= np.linalg.norm(distal)
-    own = (distal, float((jaw @ distal).max()) - drops[1] + CONTACT_GAP / 2)
+    reach, distal_end = _reach(one, jaw, distal, "distal")
+    own = (distal, reach + CONTACT_GAP / 2)
     facets = []
-    for plane, (normal, offset) in (("mesial", wall), ("distal", own)):
-        inward = -1.0 if plane == "mesial" else 1.0
+    for inward, (normal, offset), level in ((-1.0, wall, mesial_end), (1.0, own, distal_end)):
         n = normal * inward
         limit = offset * inward - CONTACT_GAP / 2
-        facets.append(Facet(matrix @ n, float(limit - n @ origin)))
-    placed = Placed(plan, ToothBody(body.shape, tuple(facets)), matrix, origin)
-    return placed, own, at + plan.width / 2
+        facets.append(Facet(matrix @ n, float(limit - n @ origin), level))
+    return Placed(one.plan, ToothBody(one.body.shape, tuple(facets)), matrix, origin), own, end
+
+
+def _reach(one: _Standing, jaw: Floats, direction: Floats, side: str) -> tuple[float, float]:
+    """How far a crown reaches in a direction at the height where its contact is to end, and the local level there.
+
+    Without a contact on that side, its whole reach, and no end (infinite).
+    """
+    along = jaw @ direction
+    most, end = float(along.max()), one.ends.get(side)
+    if end is None:
+        return most, float("inf")
+    near = np.flatnonzero(np.abs(jaw[:, 2] - end) < 0.15)
+    if not len(near):
+        return most - _DROP[0], float(one.cloud[np.argmax(along), 2])
+    furthest = near[np.argmax(along[near])]
+    return most - float(np.clip(most - along[furthest], *_DROP)), float(one.cloud[furthest, 2])

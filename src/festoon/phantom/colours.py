@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from festoon.model.dentition import Site
+from festoon.model.quantities import Quantity
 from festoon.phantom import curves
 from festoon.phantom.truth import Truth
 
@@ -30,8 +32,10 @@ class Palette:
         places, heights = [], []
         for collar in self.tissues.collars:
             placed = collar.placed
-            margin = self.truth.crossings(placed, self.truth.margins[placed.tooth.fdi], 0.0)
-            point = curves.surface_point(self.tissues, placed, margin + placed.plan.keratinised)
+            level = self.truth.value(placed.tooth.fdi, Quantity.MUCOGINGIVAL_LEVEL, Site.MIDFACIAL)
+            if level is None:
+                continue
+            point = curves.surface_point(self.tissues, placed, level)
             places.append(float(self.tissues.along_line(point[None])[0]))
             heights.append(float(point[2]))
         order = np.argsort(places)

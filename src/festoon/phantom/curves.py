@@ -79,6 +79,8 @@ class View:
     """Unit, horizontal, to the left as the patient has it."""
     facial: Floats
     """Unit, horizontal, towards the viewer."""
+    reach: float
+    """Half the width of what belongs to the embrasure, mm."""
 
 
 def view_of(arch: Arch, pair: Pair, height: float) -> View:
@@ -95,52 +97,65 @@ def view_of(arch: Arch, pair: Pair, height: float) -> View:
         ends.append(near[np.argmax(near @ across * sign)])
     centre = (ends[0] + ends[1]) / 2
     centre[2] = height
-    return View(centre, across, facial)
+    space = float((ends[1] - ends[0]) @ across)
+    return View(centre, across, facial, 1.2 + max(0.0, space) / 2)
 
 
 _DEPTHS = np.arange(5.0, -5.0, -0.08)
 """Where rays are looked at, facially of the middle of the embrasure."""
+_COLUMNS = (0.15, 0.03, 0.006, 0.0012)
+"""Distance of the columns of rays in each step of the search for a papilla tip, mm."""
 
 
 def papilla_tip(tissues: Tissues, pair: Pair) -> Floats:
     """The most coronal soft tissue that a straight facial view of the embrasure shows, jaw coordinates.
 
-    Every ray ends at the first thing it meets; the tip is the most coronal ray that ends on gingiva.
+    Every ray ends at the first thing it meets; the tip is the most coronal ray that ends on gingiva. Columns of rays are
+    looked through ever more finely: between crowns the gingiva is seen through a slit that narrows to nothing.
+
+    Raises
+    ------
+    ValueError
+        If no gingiva is seen there.
     """
     arch = tissues.arch
     right, left = arch.of(pair.right), arch.of(pair.left)
-    height = arch.tip_heights[str(pair)]
-    view = view_of(arch, pair, height)
+    view = view_of(arch, pair, arch.tip_heights[str(pair)])
+    up = np.array([0.0, 0.0, 1.0])
 
-    def hits(across: Floats, up: Floats, depths: Floats) -> tuple[NDArray[np.bool_], Floats]:
+    def hits(across: Floats, height: Floats, depths: Floats) -> tuple[NDArray[np.bool_], Floats]:
         """Whether each ray ends on gingiva, and where."""
-        start = view.centre + across[:, None] * view.across + up[:, None] * np.array([0, 0, 1.0])
+        start = view.centre + across[:, None] * view.across + height[:, None] * up
         points = (start[:, None] + depths[None, :, None] * view.facial).reshape(-1, 3)
-        soft = tissues.gingiva(points).reshape(len(start), -1) < 0
+        soft = tissues.gingiva(points).reshape(len(start), len(depths)) < 0
         apart = [placed.body.distance(placed.to_local(points)) for placed in (right, left)]
         hard = np.minimum(*apart).reshape(soft.shape) < 0
         first = np.argmax(soft | hard, axis=1)
         k = np.arange(len(start))
-        return soft[k, first] & ~hard[k, first], points.reshape(len(start), -1, 3)[k, first]
+        return soft[k, first] & ~hard[k, first], points.reshape(len(start), len(depths), 3)[k, first]
 
-    across, up = np.meshgrid(np.arange(-1.2, 1.21, 0.15), np.arange(-2.4, 2.01, 0.25), indexing="ij")
-    seen, _ = hits(across.ravel(), up.ravel(), _DEPTHS[::4])
-    seen = seen.reshape(across.shape)
+    rows = np.arange(-3.0, 4.01, 0.25)
+    columns = np.arange(-view.reach, view.reach + 0.01, _COLUMNS[0])
+    across, height = (grid.ravel() for grid in np.meshgrid(columns, rows, indexing="ij"))
+    seen = hits(across, height, _DEPTHS[::4])[0].reshape(len(columns), len(rows))
     if not seen.any():
         raise ValueError(f"no papilla is seen between {pair}")
-    best = float(up[seen].min())
-    middle = float(across[seen & (up == best)].mean())
-    fine = middle + np.arange(-0.28, 0.281, 0.02)
-    low, high = np.full(len(fine), best - 0.4), np.full(len(fine), best + 0.4)
-    seen, _ = hits(fine, high, _DEPTHS)
-    low, high = low[seen], high[seen]
-    fine = fine[seen]
-    for _ in range(10):
-        mid = (low + high) / 2
-        seen, _ = hits(fine, mid, _DEPTHS)
-        high, low = np.where(seen, mid, high), np.where(seen, low, mid)
-    k = int(np.argmin(high))
-    return np.asarray(hits(fine[k : k + 1], high[k : k + 1], _DEPTHS)[1][0])
+    top = float(height.reshape(seen.shape)[seen].min())
+    columns = columns[seen[:, rows <= top + 0.5].any(axis=1)]
+    best, tip = top + 0.5, np.full(3, np.nan)
+    for step, finer in zip(_COLUMNS, (*_COLUMNS[1:], 0.0), strict=True):
+        low, high = np.full(len(columns), best - 1.0), np.full(len(columns), best)
+        shown = hits(columns, high, _DEPTHS)[0]
+        columns, low, high = columns[shown], low[shown], high[shown]
+        for _ in range(12):
+            mid = (low + high) / 2
+            shown = hits(columns, mid, _DEPTHS)[0]
+            high, low = np.where(shown, mid, high), np.where(shown, low, mid)
+        k = int(np.argmin(high))
+        best, tip = float(high[k]), hits(columns[k : k + 1], high[k : k + 1], _DEPTHS)[1][0]
+        if finer:
+            columns = columns[k] + np.arange(-step, step + finer / 2, finer)
+    return np.asarray(tip)
 
 
 def surface_point(tissues: Tissues, placed: Placed, level: float, of_bone: bool = False, across: float = 0.0) -> Floats:
@@ -184,7 +199,7 @@ def _near(a: Placed, b: Placed, phi: Floats, levels: Floats) -> tuple[float, flo
     """Range of angles and the last level at which tooth ``a`` touches tooth ``b``."""
     p = np.broadcast_to(phi, levels.shape)
     points = a.body.surface(p, levels).reshape(-1, 3)
-    close = (_apart(a, b, points) < CONTACT_WITHIN).reshape(levels.shape) & (levels < a.body.shape.crown)
+    close = (_apart(a, b, points) < CONTACT_WITHIN).reshape(levels.shape) & (levels < 0.8 * a.body.shape.crown)
     if not close.any():
         return None
     side = np.mod(p[close] - np.pi / 2, 2 * np.pi) + np.pi / 2  # the mesial side without a jump at pi

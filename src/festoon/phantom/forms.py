@@ -60,7 +60,7 @@ class Form:
             size = [share for _, share in corner]
             rest = crown - contact
             at += [contact + 0.35 * rest, contact + 0.75 * rest, crown]
-            size += [1 - 0.22 * (1 - self.neck), 1 - 0.8 * (1 - self.neck), self.neck]
+            size += [1 - 0.36 * (1 - self.neck), 1 - 0.84 * (1 - self.neck), self.neck]
             out[name] = half * _smooth(w, at, size, crown) * narrower
         for name, outline in (("facial", self.facial), ("lingual", self.lingual)):
             out[name] = (

@@ -20,7 +20,7 @@ class Wishes:
     covered_mm: float = 0.0
     """Gingiva left too far coronal over the crowns of the six front teeth: short teeth on a sound crest."""
     asymmetry_mm: float = 0.0
-    """The margin of the left central (and its papillae) more apical by this."""
+    """The margin of the left central more apical by this."""
     diastema_mm: float = 0.0
     """Space between the centrals."""
     crowding_mm: float = 0.0
@@ -50,9 +50,8 @@ class ToothPlan:
     cej_rise: float
     margin_to_crest: float
     zenith_offset: float
-    papilla_mesial: float
-    """Zenith to the mesial papilla tip."""
-    papilla_distal: float
+    papilla: float
+    """Zenith to the mesial papilla tip; the distal one is the mesial one of the neighbour."""
     gingiva: float
     bone: float
     keratinised: float
@@ -165,7 +164,7 @@ def draw_mouth(seed: int, *, upper: bool = True, per_side: int = 7, wishes: Wish
 
 
 _SIZES = (
-    "width", "length", "cover", "root", "rise", "crest", "zenith", "papilla", "papilla_distal", "gingiva", "bone",
+    "width", "length", "cover", "root", "rise", "crest", "zenith", "papilla", "gingiva", "bone",
     "keratinised", "sulcus", "tip", "torque",
 )  # fmt: skip
 
@@ -175,7 +174,6 @@ def _plan(tooth: Tooth, sex: str, z: dict[str, float]) -> ToothPlan:
     length = pop.crown_length(upper, position, sex).draw(z["length"])
     cover = max(0.3, pop.margin_to_cej(position).draw(z["cover"]))
     papilla = pop.papilla_height(upper, position).draw(z["papilla"])
-    distal = 0.8 * (papilla - 0.1) + 0.2 * pop.papilla_height(upper, position).draw(z["papilla_distal"])
     # A crest needs to lie apical to the CEJ: less than 0.7 mm is taken for a misprint of this generator, not anatomy.
     crest = max(cover + 0.7, pop.margin_to_crest(upper, position).draw(z["crest"]))
     torque = (_TORQUE_UPPER if upper else _TORQUE_LOWER)[position]
@@ -189,8 +187,7 @@ def _plan(tooth: Tooth, sex: str, z: dict[str, float]) -> ToothPlan:
         cej_rise=max(0.1, pop.cej_rise(upper, position).draw(z["rise"])),
         margin_to_crest=crest,
         zenith_offset=pop.zenith_offset(position).draw(z["zenith"]),
-        papilla_mesial=min(papilla, 0.62 * length),
-        papilla_distal=min(distal, 0.62 * length),
+        papilla=min(papilla, 0.62 * length),
         gingiva=max(0.6, pop.gingiva_thickness(upper, position).draw(z["gingiva"])),
         bone=max(0.2, pop.bone_thickness(upper, position).draw(z["bone"])),
         keratinised=max(2.0, pop.keratinised_width(upper, position).draw(z["keratinised"])),
@@ -225,14 +222,12 @@ def _wished(plan: ToothPlan, wishes: Wishes) -> ToothPlan:
     if wishes.covered_mm and position <= 3:
         taken = min(wishes.covered_mm, 0.45 * length)
         length, crest = length - taken, crest + taken
-        changes["papilla_mesial"] = max(1.8, plan.papilla_mesial - 0.75 * taken)
-        changes["papilla_distal"] = max(1.8, plan.papilla_distal - 0.75 * taken)
+        changes["papilla"] = max(1.8, plan.papilla - 0.75 * taken)
         changes["keratinised"] = plan.keratinised + taken
     if wishes.asymmetry_mm and code in ("21", "31"):
         length, crest = length + wishes.asymmetry_mm, crest
         changes["cej"] = plan.cej + max(0.0, wishes.asymmetry_mm - (plan.cej - plan.length) + 0.3)
-        changes["papilla_mesial"] = plan.papilla_mesial + wishes.asymmetry_mm
-        changes["papilla_distal"] = plan.papilla_distal + wishes.asymmetry_mm
+        changes["papilla"] = plan.papilla + wishes.asymmetry_mm
     if wishes.worn_mm and position <= 3:
         worn = min(wishes.worn_mm, 0.35 * length)
         changes["worn"] = worn

@@ -356,7 +356,9 @@ def _collar(arch: Arch, placed: Placed) -> Collar:
         if plan.tooth in (pair.right, pair.left):
             side = pair.site_of(plan.tooth).value
             tips[side] = arch.tip_heights[str(pair)]
-            crests[side] = tips[side] + arch.mouth.tip_to_crest[str(pair)]
+            # The septum between the centrals is the widest: its middle lies deeper than its edges (measured).
+            deeper = 0.15 if pair.right.position == pair.left.position else 0.0
+            crests[side] = tips[side] + arch.mouth.tip_to_crest[str(pair)] - deeper
     zenith = _angle_of(placed, plan.zenith_offset, plan.length)
     lingual_length = plan.length - (0.6 if plan.tooth.position <= 3 else 0.3)
 
@@ -383,12 +385,13 @@ def _collar(arch: Arch, placed: Placed) -> Collar:
             lingual_reach = np.degrees(
                 (proximal - sign * np.radians(14)) - (-np.pi / 2 if side == "distal" else 1.5 * np.pi)
             )
-            # The scallop as seen from the front: a power of the distance across the tooth.
+            # The scallop as seen from the front: a power of the distance across the tooth, along the axis of its levels.
+            end = float(frame.coordinates(body.surface(np.array([tip_phi]), np.array([tip])))[0, 2])
             for share in (0.2, 0.4, 0.6, 0.78, 0.92, 1.0):
                 a = zenith + np.radians(reach) * share
                 across = (np.cos(a) - np.cos(zenith)) / (np.cos(tip_phi) - np.cos(zenith))
                 angle.append(np.degrees(a) % 360)
-                value.append(top + (tip - top) * float(np.clip(across, 0, 1)) ** 2.0)
+                value.append(level(a, mid + (end - mid) * float(np.clip(across, 0, 1)) ** 2.0))
             col = tip + (0.5 if name == "margin" else 0.0)
             angle.append(np.degrees(proximal - sign * np.radians(6)) % 360)
             value.append(col)

@@ -22,6 +22,10 @@ _NODES = 1600
 _NECK_LEDGE = 0.012
 """Enamel stands out at the neck by this share of the radius: a modelling choice, about 0.04 mm."""
 
+_OPENING, _SOFT = 0.1, 0.2
+"""Apical to its contact a tooth draws back from its neighbour by at least this slope, from this length on (mm): a modelling
+choice, a sixth of what outlines of teeth do by themselves where they stand upright."""
+
 
 @dataclass(frozen=True)
 class ToothShape:
@@ -59,6 +63,13 @@ class Facet:
 
     normal: Floats
     offset: float
+    end: float = float("inf")
+    """Local level at which the contact ends and the embrasure opens."""
+
+    def room(self, w: Floats) -> Floats:
+        """The offset at a level: apical to the contact the wall draws back by a tenth, softly."""
+        below = np.clip(w - self.end, 0, None)
+        return self.offset - _OPENING * (np.hypot(below, _SOFT) - _SOFT)
 
 
 @dataclass(frozen=True)
@@ -123,12 +134,12 @@ class ToothBody:
 
     def _cut(self, kappa: Floats, phi: Floats, w: Floats, section: tuple[Floats, Floats, Floats, Floats]) -> Floats:
         a, b, u0, v0 = section
-        # Only crowns touch: apical to the contacts the wall bends away, so that a leaning root is not cut.
+        # Only crowns are held back: near the neck the wall bends away, so that a leaning root is not cut.
         free = 0.25 * np.clip(w - 0.75 * self.shape.crown, 0, None) ** 2
         for facet in self.facets:
             n = facet.normal
             along = n[0] * a * np.cos(phi) + n[1] * b * np.sin(phi)
-            room = facet.offset + free - n[0] * u0 - n[1] * v0 - n[2] * w
+            room = facet.room(w) + free - n[0] * u0 - n[1] * v0 - n[2] * w
             limit = np.where(along > 1e-9, room / np.maximum(along, 1e-9), np.inf)
             kappa = np.minimum(kappa, np.maximum(limit, 1e-3))
         return kappa

@@ -23,11 +23,14 @@ from festoon.phantom.tissues import LIGAMENT, Tissues
 Floats = NDArray[np.float64]
 
 LINE_ANGLE_SHARE = 0.3
+_LEVELS = (Quantity.MARGIN_LEVEL, Quantity.CREST_LEVEL, Quantity.CEJ_LEVEL)
 CHOICES = {
     "crown": "The crown's height, for the axis, is taken from the edge to the midfacial CEJ.",
     "facial direction": "Sought in three steps from the horizontal direction square to the line through the middles of the neighbours' "
     "enamel caps: on a round tooth every direction agrees with its own middle half.",
-    "line angles": f"Mesiofacial and distofacial lie {LINE_ANGLE_SHARE} of the crown width from mid-width.",
+    "line angles": f"Mesiofacial and distofacial lie {LINE_ANGLE_SHARE} of the crown width from mid-width. Where a narrow root leaves "
+    "that plane before it reaches bone, there is no crest at the line angle, and none is given.",
+    "mid-width": "The middle of the greatest width coronal to the CEJ, so that it does not depend on where the margin is.",
     "papilla": "The view of an embrasure is horizontal, along the mean facial direction of its two teeth.",
     "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
     "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction.",
@@ -84,10 +87,12 @@ class Truth:
     def _index(self) -> dict[tuple[str | None, Quantity, Site | None], float]:
         return {(r.tooth, r.quantity, r.site): r.value for r in self.readings}
 
-    def crossings(self, placed: Placed, ring: Ring, across: float, facial: bool = True) -> float:
-        """Level at which a ring crosses the plane ``across`` distal of mid-width."""
+    def crossings(self, placed: Placed, ring: Ring, across: float, facial: bool = True) -> float | None:
+        """Level at which a ring crosses the plane ``across`` distal of mid-width; None where the plane passes it by."""
         at = placed.frame.coordinates(ring.points)
         side = (np.sin(ring.phi) > 0.35) if facial else (np.sin(ring.phi) < -0.35)
+        if not at[side, 0].min() < across < at[side, 0].max():
+            return None
         return float(curves.spline_at(at[side, 0], at[side, 2], across))
 
     def zenith(self, placed: Placed) -> tuple[float, float]:
@@ -123,10 +128,11 @@ class Truth:
             (Site.MIDLINGUAL, 0.0, False),
         ):  # fmt: skip
             levels = [self.crossings(placed, ring, across, facial) for ring in (margin, crest, cej)]
-            say(Quantity.MARGIN_LEVEL, levels[0], site)
-            say(Quantity.CREST_LEVEL, levels[1], site)
-            say(Quantity.SOUNDING, levels[1] - levels[0], site)
-            say(Quantity.CEJ_LEVEL, levels[2], site)
+            for quantity, level in zip(_LEVELS, levels, strict=True):
+                if level is not None:
+                    say(quantity, level, site)
+            if levels[0] is not None and levels[1] is not None:
+                say(Quantity.SOUNDING, levels[1] - levels[0], site)
         middle = self.value_of(out, Quantity.MARGIN_LEVEL, Site.MIDFACIAL)
         bone = self.value_of(out, Quantity.CREST_LEVEL, Site.MIDFACIAL)
         neck = self.value_of(out, Quantity.CEJ_LEVEL, Site.MIDFACIAL)

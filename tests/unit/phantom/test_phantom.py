@@ -147,7 +147,7 @@ def assert_scan_goes_back(folder: Path, about: dict) -> None:  # type: ignore[ty
     assert not scan.is_watertight
     matrix = np.array(about["scan"]["arch_frame_to_file"])
     points = (np.asarray(scan.vertices) - matrix[:3, 3]) @ np.linalg.inv(matrix[:3, :3]).T
-    margin = np.array(about["truth"]["teeth"]["11"]["margin_curve"])
+    margin = np.array(about["truth"]["teeth"]["11"]["margin_curve"])[15:46]  # facial: between teeth a scan bridges it
     away, _, _ = igl.point_mesh_squared_distance(
         margin, np.ascontiguousarray(points), np.asarray(scan.faces, dtype=np.int64)
     )
