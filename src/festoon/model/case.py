@@ -298,6 +298,8 @@ class ToothChart(Frozen):
     rotation_deg: Finite = None
     lip_height_smile_mm: Levels = ()
     """Level of the lip line at this tooth at full smile."""
+    changed_at: dt.date | None = None
+    """Day on which its edge, its restoration or its place was last changed: a scan taken before no longer shows it."""
     phenotype: Phenotype | None = None
     datum_offset_mm: dict[Literal["restored_edge", "template", "bonded_mark"], FiniteFloat] = {}
     """Level of another datum from the present edge: a reading from it is converted by adding this."""

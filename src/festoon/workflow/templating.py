@@ -20,10 +20,9 @@ from festoon.records.writing import write_whole
 from festoon.reports.template_sheet import template_sheet
 from festoon.reports.typeset import Paper
 from festoon.scan.orientation import find_lie
-from festoon.scan.raw import Unit
+from festoon.scan.raw import Jaw, Unit
 from festoon.scan.read_3mf import read_3mf
 from festoon.scan.surface import read_surface
-from festoon.scan.teeth import Jaw
 from festoon.scan.trace import trace_scan
 from festoon.template.files import read_back_stl
 from festoon.template.inputs import CLEARANCE, GRID, WALL, Kind, Sheet, ToothOnScan, Wish
@@ -326,14 +325,24 @@ def _files_of(result: TemplateResult, tell: Callable[[str], None]) -> dict[str, 
 
 
 def _dates(case: Case, order: TemplateOrder, scan: str) -> list[str]:
-    """A scan older than the chart is refused; an unknown day is said."""
+    """A scan older than a change of the mouth or than the chart is refused; an unknown day is said."""
+    changed = {f"{fdi} was changed": tooth.changed_at for fdi, tooth in case.teeth.items()}
+    days = changed | {
+        "the chart was read": case.examined_at,
+        "the mock-up was accepted": case.approval.mock_up_accepted_at,
+    }
+    known = {what: day for what, day in days.items() if day is not None}
     if order.scanned_at is None:
+        if any(day is not None for day in changed.values()):
+            words = ", ".join(f"{what} on {day}" for what, day in known.items() if what in changed)
+            raise _refused(
+                scan,
+                f"day of the scan not said, and {words}",
+                "the day of the scan, so that it can be held against the changes",
+                "Say it (--scanned-at).",
+            )
         return ["day of the scan unknown: make sure that no edge, restoration or tooth position has changed since"]
-    changes = [
-        ("the chart was read", case.examined_at),
-        ("the mock-up was accepted", case.approval.mock_up_accepted_at),
-    ]
-    later = [f"{what} on {day}" for what, day in changes if day is not None and day > order.scanned_at]
+    later = [f"{what} on {day}" for what, day in known.items() if day > order.scanned_at]
     if later:
         raise _refused(
             scan, f"scanned on {order.scanned_at}, but {', '.join(later)}", "a scan no older than the last change"
