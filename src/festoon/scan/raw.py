@@ -12,6 +12,7 @@ from festoon.errors import Fault, InputRefusedError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Jaw = Literal["upper", "lower"]
 Unit = Literal["mm", "cm", "m", "inch"]
 MM_PER: dict[Unit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 

@@ -7,18 +7,16 @@ stretches have the sizes of consecutive teeth, whose ends lie in valleys, that l
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from festoon.model.dentition import Tooth
 from festoon.scan.orientation import NO_ARCH
-from festoon.scan.raw import Floats, Ints, refusal
+from festoon.scan.raw import Floats, Ints, Jaw, refusal
 from festoon.scan.row import STEP, Row
 from festoon.scan.sizes import expected_section, expected_width
 
-Jaw = Literal["upper", "lower"]
 UPPER_SLOTS = tuple(f"1{p}" for p in range(8, 0, -1)) + tuple(f"2{p}" for p in range(1, 9))
 LOWER_SLOTS = tuple(f"3{p}" for p in range(8, 0, -1)) + tuple(f"4{p}" for p in range(1, 9))
 """Teeth along the row, whose places grow to the patient's left in the upper and to the right in the lower jaw."""

@@ -12,11 +12,11 @@ from festoon.model.dentition import Pair, Tooth
 from festoon.scan.arch import ArchFrame, Standing, frame_of
 from festoon.scan.colouring import find_colouring
 from festoon.scan.orientation import find_lie
-from festoon.scan.raw import Floats, Ints
+from festoon.scan.raw import Floats, Ints, Jaw
 from festoon.scan.row import Row, lay_out
 from festoon.scan.smoothing import neighbour_means
 from festoon.scan.surface import Surface
-from festoon.scan.teeth import Division, Jaw, find_teeth
+from festoon.scan.teeth import Division, find_teeth
 from festoon.scan.tooth import ScannedTooth, look_at_tooth
 from festoon.scan.view import Scene
 

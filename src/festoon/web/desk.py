@@ -6,16 +6,18 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Annotated, Generic, Literal, TypeVar
 
 from fastapi import Depends, Request
 
 from festoon.model.dentition import Notation
-from festoon.photo.reading import Photo
-from festoon.photo.snapping import Snapper
 from festoon.store.store import Store
 from festoon.web.security import Door
-from festoon.workflow.measuring_scan import MeasuredScan
+
+if TYPE_CHECKING:  # libraries of scans and photographs take a second to load: they come with the first scan or photograph
+    from festoon.photo.reading import Photo
+    from festoon.photo.snapping import Snapper
+    from festoon.workflow.measuring_scan import MeasuredScan
 
 PREFERENCES = "festoon-prefers"
 Made = TypeVar("Made")

@@ -18,9 +18,8 @@ from festoon.scan.correction import with_margin_points
 from festoon.scan.doubts import BY_HAND
 from festoon.scan.picture import draw_picture
 from festoon.scan.quantities import readings_of
-from festoon.scan.raw import Unit
+from festoon.scan.raw import Jaw, Unit
 from festoon.scan.surface import read_surface
-from festoon.scan.teeth import Jaw
 from festoon.scan.trace import TracedArch, trace_scan
 
 

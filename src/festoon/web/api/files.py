@@ -6,7 +6,7 @@ import base64
 import datetime as dt
 import tempfile
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, UploadFile
 from fastapi import Path as InPath
@@ -15,15 +15,17 @@ from pydantic import BaseModel, Field, FiniteFloat
 
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
-from festoon.scan.raw import MM_PER, Unit
-from festoon.scan.teeth import Jaw
+from festoon.scan.raw import MM_PER, Jaw, Unit
 from festoon.store import looking
 from festoon.store.errors import UnknownRecordError
 from festoon.web.api.cases import Body, CaseId, Kept
 from festoon.web.desk import Desk, DeskHere
 from festoon.web.watched import LINES, Watch, watched
-from festoon.workflow import measuring_scan, records
+from festoon.workflow import records
 from festoon.workflow.taking_readings import take_readings
+
+if TYPE_CHECKING:
+    from festoon.workflow.measuring_scan import MeasuredScan
 
 router = APIRouter(tags=["files"])
 Sha256 = Annotated[str, InPath(pattern="^[0-9a-f]{64}$")]
@@ -101,6 +103,8 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
     scan_kind(desk, case, sha256)
 
     def work(watch: Watch) -> Measured:
+        from festoon.workflow import measuring_scan
+
         made = traced(desk, case, sha256, wanted, watch)
         picture = None
         if wanted.picture:
@@ -119,8 +123,10 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
     return watched(work)
 
 
-def traced(desk: Desk, case: str, sha256: str, wanted: MeasureWanted, watch: Watch) -> measuring_scan.MeasuredScan:
+def traced(desk: Desk, case: str, sha256: str, wanted: MeasureWanted, watch: Watch) -> MeasuredScan:
     """The scan traced, from memory or anew, which takes seconds; with its margins through the points set by hand."""
+    from festoon.workflow import measuring_scan
+
     key = (sha256, case, wanted.unit or "", wanted.jaw or "")
 
     def measure_now() -> measuring_scan.MeasuredScan:

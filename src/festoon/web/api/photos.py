@@ -6,7 +6,7 @@ import base64
 import io
 import tempfile
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from fastapi import APIRouter
 from fastapi.responses import Response, StreamingResponse
@@ -16,17 +16,17 @@ from pydantic import BaseModel, Field, FiniteFloat
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
-from festoon.photo.arch import KnownWidth
 from festoon.photo.marks import Marks
 from festoon.photo.reading import Photo, read_photo
-from festoon.photo.snapping import Snapper, prepare
 from festoon.scan.raw import Unit
 from festoon.store.errors import UnknownRecordError
 from festoon.web.api.cases import Body, CaseId
 from festoon.web.api.files import Sha256, file_kind, scan_kind
 from festoon.web.desk import Desk, DeskHere
 from festoon.web.watched import LINES, Watch, watched
-from festoon.workflow import marking_photo, measuring_photo
+
+if TYPE_CHECKING:
+    from festoon.photo.snapping import Snapper
 
 router = APIRouter(tags=["photographs"])
 Mirrored = Literal["as_tagged", "ignored"]
@@ -73,6 +73,8 @@ def outlines(desk: DeskHere, case: CaseId, sha256: Sha256, asked: PhotoAsked) ->
     _is_photo(desk, case, sha256)
 
     def work(watch: Watch) -> OutlinesDrafted:
+        from festoon.workflow import marking_photo
+
         watch.tell("reading")
         photo = _photo(desk, case, sha256, asked.mirrored)
         watch.tell("finding the teeth")
@@ -107,6 +109,8 @@ class Snapped(BaseModel):
 @router.post("/cases/{case}/files/{sha256}/snap")
 def snap(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: SnapWanted) -> Snapped:
     """Draw lines between clicks along the true edge."""
+    from festoon.workflow import marking_photo
+
     snapper = _snapper(desk, case, sha256, wanted.mirrored)
     try:
         return Snapped(segments=[_line(part) for part in marking_photo.snapped(snapper, wanted.segments)])
@@ -121,7 +125,8 @@ class WidthKnown(Body):
 
     tooth: Annotated[str, Field(pattern="^[1-4][1-8]$")]
     mm: Annotated[FiniteFloat, Field(ge=2.5, le=14)]
-    se: Annotated[FiniteFloat, Field(gt=0, le=2)] = measuring_photo.KNOWN_SE_MM
+    se: Annotated[FiniteFloat, Field(gt=0, le=2)] | None = None
+    """Standard error; absent: that of a calliper read to a tenth."""
 
 
 class PhotoWanted(PhotoAsked):
@@ -152,6 +157,9 @@ def photo_readings(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: PhotoWa
     scan_file = f"scan{scan_kind(desk, case, wanted.scan).removeprefix('scan')}" if wanted.scan else ""
 
     def work(watch: Watch) -> PhotoMeasured:
+        from festoon.photo.arch import KnownWidth
+        from festoon.workflow import measuring_photo
+
         with tempfile.TemporaryDirectory() as place, desk.planning:
             folder = Path(place)
             marks = folder / "marks.json"
@@ -164,7 +172,7 @@ def photo_readings(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: PhotoWa
             made = measuring_photo.measure_photo(
                 photo,
                 marks=marks,
-                known=[KnownWidth(Tooth(one.tooth), one.mm, one.se) for one in wanted.known],
+                known=[KnownWidth(Tooth(one.tooth), one.mm, one.se or measuring_photo.KNOWN_SE_MM) for one in wanted.known],
                 scan=scan,
                 unit=wanted.unit,
                 same_tissue=wanted.same_tissue,
@@ -191,6 +199,8 @@ def _photo(desk: Desk, case: str, sha256: str, mirrored: Mirrored | None) -> Pho
 
 def _snapper(desk: Desk, case: str, sha256: str, mirrored: Mirrored | None) -> Snapper:
     """The photograph made ready for snapping, which takes a second the first time."""
+    from festoon.photo.snapping import prepare
+
     photo = _photo(desk, case, sha256, mirrored)
     return desk.snappers.get((sha256, mirrored or ""), lambda: prepare(photo))
 

@@ -9,15 +9,12 @@ from fastapi import APIRouter
 from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, Field
 
-from festoon.scan.raw import Unit
-from festoon.scan.teeth import Jaw
+from festoon.scan.raw import Jaw, Unit
 from festoon.template.inputs import Kind
 from festoon.web.api.cases import Body, CaseId
 from festoon.web.api.files import MeasureWanted, PointSet, scan_kind, traced
 from festoon.web.desk import DeskHere
 from festoon.web.watched import LINES, GoneError, Watch, watched
-from festoon.workflow.template_on_record import make_and_keep_template
-from festoon.workflow.templating import StoppedError, TemplateOrder
 
 router = APIRouter(tags=["templates"])
 
@@ -52,6 +49,9 @@ class TemplateMade(BaseModel):
 @router.post("/cases/{case}/templates", response_class=StreamingResponse, responses=LINES)
 def make_template(desk: DeskHere, case: CaseId, wanted: TemplateWanted) -> StreamingResponse:
     """Make, check and keep the template of a case as it is planned now. Answers in lines; the last is a `TemplateMade`."""
+    from festoon.workflow.template_on_record import make_and_keep_template
+    from festoon.workflow.templating import StoppedError, TemplateOrder
+
     scan_kind(desk, case, wanted.scan)
     said = {
         "wall": wanted.wall, "clearance": wanted.clearance, "kind": wanted.kind, "unit": wanted.unit, "jaw": wanted.jaw,

@@ -21,8 +21,6 @@ from festoon.web.handles import handles_of
 from festoon.web.words import N_, catalogue
 from festoon.workflow import desk as work
 from festoon.workflow.desk import Next
-from festoon.workflow.template_on_record import templates_of
-from festoon.workflow.templating import CAUTIONS
 
 router = APIRouter()
 NEXT_WORDS = {
@@ -111,6 +109,9 @@ def plan(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
 @router.get("/cases/{case}/template")
 def template(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     """The printable part: asked for, and those made before with their checks."""
+    from festoon.workflow.template_on_record import templates_of
+    from festoon.workflow.templating import CAUTIONS
+
     found = opened(desk, case)
     scans = [file for file in found.desk.known.record.files if file.kind.startswith("scan")]
     return _page(request, "template.html", found, scans=scans, made=templates_of(desk.store, case), cautions=CAUTIONS)
