@@ -17,6 +17,10 @@ from festoon.workflow.desk import Saved, open_on_desk, save_changes
 
 _SCALARS = frozenset({Quantity.ZENITH_OFFSET, Quantity.EDGE_HEIGHT})
 """Quantities of which a case holds one number and no list of readings: the newest one stands."""
+_OF_THE_FACE = {Quantity.MIDLINE_SHIFT: "face", Quantity.OCCLUSAL_CANT: "face"}
+"""Quantities that belong to no tooth, and the part of the case that holds them."""
+_OF_THE_SMILE = frozenset({Quantity.GINGIVAL_DISPLAY, Quantity.REST_DISPLAY})
+"""Quantities read at each tooth of which the case holds one number, that of the central incisors: the mean of both."""
 _CENTRALS = {"1": ("11", "21"), "2": ("11", "21"), "3": ("31", "41"), "4": ("31", "41")}
 
 
@@ -66,7 +70,10 @@ def takeable(case: Case, readings: Sequence[QuantityReading], *, at: dt.date | N
                 )
                 continue
             changes[path] = moved
-        elif reading.quantity in _SCALARS:
+        elif reading.quantity in _OF_THE_SMILE:
+            both = [r.value for r in readings if r.quantity is reading.quantity and r.tooth in _CENTRALS["1"]]
+            changes[path] = round(sum(both) / len(both), 2)
+        elif reading.quantity in _SCALARS or reading.quantity in _OF_THE_FACE:
             changes[path] = round(reading.value, 2)
         else:
             there = changes.get(path, _there(document, path))
@@ -102,6 +109,10 @@ def _place(case: Case, reading: QuantityReading) -> tuple[str | None, str]:
     key = reading.quantity.case_key
     if key is None:
         return None, ""
+    if reading.quantity in _OF_THE_FACE:
+        return f"{_OF_THE_FACE[reading.quantity]}.{key}", ""
+    if reading.quantity in _OF_THE_SMILE:
+        return (f"smile.{key}" if reading.tooth in _CENTRALS["1"] else None), ""
     if reading.tooth is None:
         return None, "it belongs to no tooth: enter it by hand"
     if reading.tooth not in case.teeth:

@@ -58,6 +58,23 @@ def test_heights_of_edges_are_of_the_planned_edge() -> None:
     )
 
 
+def test_what_a_smile_photograph_tells_goes_to_smile_and_face() -> None:
+    """Display is that of the two centrals; the others' readings are silent, for the case has no place for them."""
+    case = parse_case(CASE, "case.yaml").case
+    found = takeable(
+        case,
+        [
+            *(reading(t, Quantity.GINGIVAL_DISPLAY, v) for t, v in {"12": 4.0, "11": 3.0, "21": 3.5}.items()),
+            QuantityReading(quantity=Quantity.MIDLINE_SHIFT, value=-0.8, se=0.3),
+            QuantityReading(quantity=Quantity.OCCLUSAL_CANT, value=1.5, unit="deg", se=0.4),
+        ],
+    )
+    assert found.changes == {
+        "smile.gingival_display_mm": 3.25, "face.midline_shift_mm": -0.8, "face.occlusal_cant_deg": 1.5,
+    }  # fmt: skip
+    assert found.left == ()
+
+
 def test_what_the_chart_does_not_hold_is_left_out_with_why() -> None:
     """Derived lengths are silent; a tooth that is not in the case and an unsaid extension are said."""
     case = parse_case(CASE.replace(b", incisal_extension_mm: 0}", b"}"), "case.yaml").case
