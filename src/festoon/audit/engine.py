@@ -23,6 +23,7 @@ BANDS = ("under 1.5", "1.5 to 2.5", "2.5 to 3.5", "3.5 and more")
 SIX_MONTHS = (137, 273)
 """Days that count as six months: half-way to three and to twelve months. Setting of festoon, no published source."""
 
+# A patient is a number here, for grouping's sake: that two of 100,000 patients share theirs has a chance below 10^-9.
 _CLUSTERS = f"""
 CREATE OR REPLACE TEMP TABLE clusters AS
 WITH picked AS (
@@ -38,7 +39,7 @@ WITH picked AS (
   SELECT *, 'rebound' AS measure, sutured_mm - measured_mm AS d FROM rows
   WHERE moment = 'recall' AND quantity = 'margin_level' AND days BETWEEN {SIX_MONTHS[0]} AND {SIX_MONTHS[1]} AND sutured_mm IS NOT NULL
 )
-SELECT * EXCLUDE (who, "case"), practice || '/' || "case" AS patient, practice || '/' || coalesce(who, 'not said') AS operator FROM (
+SELECT * EXCLUDE (who, "case"), hash(practice, "case") AS patient, practice || '/' || coalesce(who, 'not said') AS operator FROM (
 SELECT measure, practice, "case", operator AS who,
   any_value(surgery_order) AS surgery_order,
   coalesce(site_type, 'not said') AS site_type, coalesce(phenotype, 'not said') AS phenotype,
@@ -52,6 +53,10 @@ GROUP BY ALL)
 """
 
 
+_SUMS = """count(*) AS patients, sum(n) AS n, sum(a) AS a, sum(b) AS b, sum(w) AS w, sum(n*n) AS nn, sum(n*a) AS na,
+    sum(n*b) AS nb, sum(a*a) AS aa, sum(a*b) AS ab, sum(b*b) AS bb, sum(n*w) AS nw, sum(w*w) AS ww"""
+
+
 def gather(engine: duckdb.DuckDBPyConnection) -> None:
     """Make the temporary table of sums by patient, from which every estimate is made."""
     engine.execute(_CLUSTERS)
@@ -60,18 +65,23 @@ def gather(engine: duckdb.DuckDBPyConnection) -> None:
 def estimates(engine: duckdb.DuckDBPyConnection, dimension: str) -> dict[tuple[str, str], Estimate]:
     """Estimates by measure and by value of a dimension of :data:`DIMENSIONS`."""
     value = "'all'" if dimension == "all" else dimension
-    rows = engine.execute(f"""
-        WITH p AS (SELECT measure, {value} AS value, patient, sum(n)::DOUBLE AS n, sum(a) AS a, sum(b) AS b, sum(w)::DOUBLE AS w,
-            sum(se2) AS se2, sum(has_se) AS has_se FROM clusters
+    found = engine.execute(f"""
+        WITH p AS (SELECT measure, {value} AS value, operator AS stratum, patient, sum(n)::DOUBLE AS n, sum(a) AS a, sum(b) AS b,
+            sum(w)::DOUBLE AS w, sum(se2) AS se2, sum(has_se) AS has_se FROM clusters
             {"WHERE measure = 'rebound'" if dimension == "distance" else ""} GROUP BY ALL)
-        SELECT measure, value, count(*) AS patients, sum(n) AS n, sum(a) AS a, sum(b) AS b, sum(w) AS w,
-            sum(n*n) AS nn, sum(n*a) AS na, sum(n*b) AS nb, sum(a*a) AS aa, sum(a*b) AS ab, sum(b*b) AS bb,
-            sum(n*w) AS nw, sum(w*w) AS ww, CASE WHEN sum(has_se) = sum(n) THEN sum(se2) / sum(n) END AS se2
-        FROM p GROUP BY measure, value ORDER BY measure, value""")
-    names = [column[0] for column in rows.description or ()]
-    return {
-        (record[0], record[1]): estimate(dict(zip(names[2:], record[2:], strict=True))) for record in rows.fetchall()
-    }
+        SELECT measure, value, stratum, {_SUMS}, CASE WHEN sum(has_se) = sum(n) THEN sum(se2) END AS se2
+        FROM p GROUP BY measure, value, stratum ORDER BY measure, value, stratum""")
+    return {key: estimate(strata) for key, strata in _by_key(found, ("measure", "value")).items()}
+
+
+def _by_key(found: duckdb.DuckDBPyConnection, keys: tuple[str, ...]) -> dict[Any, list[dict[str, Any]]]:
+    """Records of a query by the values of some columns, in their order."""
+    names = [column[0] for column in found.description or ()]
+    grouped: dict[Any, list[dict[str, Any]]] = {}
+    for values in found.fetchall():
+        record = dict(zip(names, values, strict=True))
+        grouped.setdefault(tuple(record[key] for key in keys), []).append(record)
+    return grouped
 
 
 def counts(engine: duckdb.DuckDBPyConnection) -> dict[str, Any]:
@@ -87,18 +97,17 @@ def counts(engine: duckdb.DuckDBPyConnection) -> dict[str, Any]:
 
 def sides(engine: duckdb.DuckDBPyConnection) -> Estimate | None:
     """Left-right: deviation from plan of the right tooth less that of its left fellow, midfacial, at about 6 months."""
-    row = engine.execute(f"""
-        WITH t AS (SELECT practice, "case", substr(tooth, 2, 1) AS place, substr(tooth, 1, 1) IN ('1', '4') AS is_right,
+    found = engine.execute(f"""
+        WITH t AS (SELECT practice, "case", any_value(practice || '/' || coalesce(operator, 'not said')) AS stratum,
+            substr(tooth, 2, 1) AS place, substr(tooth, 1, 1) IN ('1', '4') AS is_right,
             substr(tooth, 1, 1) IN ('1', '2') AS is_upper, avg(measured_mm - planned_mm) AS d FROM rows
             WHERE moment = 'recall' AND quantity = 'margin_level' AND site = 'midfacial' AND planned_mm IS NOT NULL
-            AND days BETWEEN {SIX_MONTHS[0]} AND {SIX_MONTHS[1]} GROUP BY ALL),
-        s AS (SELECT practice, "case", avg(d) FILTER (is_right) - avg(d) FILTER (NOT is_right) AS d FROM t
+            AND days BETWEEN {SIX_MONTHS[0]} AND {SIX_MONTHS[1]} GROUP BY practice, "case", place, is_right, is_upper),
+        s AS (SELECT practice, "case", any_value(stratum) AS stratum,
+            avg(d) FILTER (is_right) - avg(d) FILTER (NOT is_right) AS d FROM t
             GROUP BY practice, "case", place, is_upper HAVING d IS NOT NULL),
-        p AS (SELECT practice, "case", count(*)::DOUBLE AS n, sum(d) AS a, sum(d*d) AS b,
-            (count(*) FILTER (abs(d) <= 0.5 + 1e-9))::DOUBLE AS w FROM s GROUP BY ALL)
-        SELECT count(*) AS patients, sum(n) AS n, sum(a) AS a, sum(b) AS b, sum(w) AS w, sum(n*n) AS nn, sum(n*a) AS na,
-            sum(n*b) AS nb, sum(a*a) AS aa, sum(a*b) AS ab, sum(b*b) AS bb, sum(n*w) AS nw, sum(w*w) AS ww, NULL AS se2
-        FROM p""")
-    names = [column[0] for column in row.description or ()]
-    values = row.fetchone()
-    return estimate(dict(zip(names, values, strict=True))) if values and values[0] else None
+        p AS (SELECT any_value(stratum) AS stratum, count(*)::DOUBLE AS n, sum(d) AS a, sum(d*d) AS b,
+            (count(*) FILTER (abs(d) <= 0.5 + 1e-9))::DOUBLE AS w FROM s GROUP BY practice, "case")
+        SELECT stratum, {_SUMS}, NULL AS se2 FROM p GROUP BY stratum ORDER BY stratum""")
+    strata = _by_key(found, ())
+    return estimate(strata[()]) if strata else None

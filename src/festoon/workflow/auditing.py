@@ -61,6 +61,7 @@ def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Operated], list[str]
     operated: list[Operated] = []
     left_out: list[str] = []
     faults: list[Fault] = []
+    here: list[Operated]
     for path, practice in zip(paths, _names(paths), strict=True):
         try:
             if path.is_file():
