@@ -25,7 +25,7 @@ _TURN_DEG = {1: 3.0, 2: 30.0, 3: 55.0, 4: 58.0, 5: 62.0, 6: 68.0, 7: 72.0, 8: 75
 """Facial directions from straight ahead by position. From memory; one real person's incisors are 3, 4, 30 and 31 degrees."""
 _TURN_SPREAD, _TURN_OWN_DEG = 0.10, 6.0
 """Spread of all turns together (as a share) and of each by itself, degrees. Settings, from memory."""
-_BULGE = {1: 0.22, 2: 0.22, 3: 0.36, 4: 0.40, 5: 0.40, 6: 0.35, 7: 0.35, 8: 0.35}
+_BULGE = {1: 0.22, 2: 0.26, 3: 0.36, 4: 0.40, 5: 0.40, 6: 0.35, 7: 0.35, 8: 0.35}
 """The facial surface lies this share of the width before the contacts. From memory."""
 _BULGE_SPREAD = 0.35
 _YAW_DEG = 5.0

@@ -228,5 +228,5 @@ def _shared_end(a: Floats, b: Floats, apical: Floats) -> Floats | None:
         if not len(near):
             return None
         ends.append(near[np.argmax(near @ apical)])
-    # The borders part gradually: where they would meet lies as far coronal again as the gap takes to double.
-    return np.asarray(ends[0] - np.clip((ends[1] - ends[0]) @ apical, 0, 3 * touch) * apical)
+    # Borders that part gradually touch too far apically: straight ones by as much as their gap takes to double, drawn ones by about half.
+    return np.asarray(ends[0] - 0.5 * np.clip((ends[1] - ends[0]) @ apical, 0, 4 * touch) * apical)

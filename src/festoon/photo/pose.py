@@ -38,6 +38,10 @@ _CELLS = 300
 """Seen borders are drawn on a grid of so many columns over the teeth."""
 _ROUNDS = 14
 _PER_TOOTH = 110
+_FAR_MM, _NEAR_MM = 5.0, 1.5
+"""A marked point is paired with a border no further off than this, mm: in the first rounds, then."""
+_STILL_PX = 0.05
+"""Nothing moves any more when edges move less than this between rounds, pixels."""
 _SAME_AS_MM = 1.5
 """Errors along an outline are alike over about this length, mm: more points do not make the pose surer."""
 _FORM_MM = 0.10
@@ -230,9 +234,13 @@ def solve_pose(
     prior = _prior(focal_px)
     pose = _first(front, crowns, shared, size, prior)
     marked = {t: _marked(crowns[t], margins) for t in shared}
+    edges = np.array([front.frames[t].edge for t in shared])
     for turn in range(_ROUNDS):
-        pairs = _paired(seen_borders(front, pose), marked, pose, 40 if turn < 4 else 12)
+        before = pose.project(edges)
+        pairs = _paired(seen_borders(front, pose), marked, pose, _FAR_MM if turn < 4 else _NEAR_MM)
         pose = _solved(pose, pairs, mark_se, prior)
+        if turn > 5 and np.abs(pose.project(edges) - before).max() < _STILL_PX:
+            break
     return replace(pose, used=tuple(shared))
 
 
@@ -305,7 +313,7 @@ Pairs = tuple[Floats, Floats, Floats, float]
 
 
 def _paired(
-    borders: Mapping[Tooth, Border], marked: Mapping[Tooth, tuple[Floats, Floats]], pose: Pose, reach_share: float
+    borders: Mapping[Tooth, Border], marked: Mapping[Tooth, tuple[Floats, Floats]], pose: Pose, reach_mm: float
 ) -> Pairs:
     points, pixels, normals, independent = [], [], [], 0.0
     per_mm = pose.focal_px / pose.distance_mm
@@ -314,7 +322,7 @@ def _paired(
         if border is None:
             continue
         apart, k = cKDTree(border.pixels).query(seen)
-        near = apart < reach_share / 8 * per_mm
+        near = apart < reach_mm * per_mm
         points.append(border.points[k[near]])
         pixels.append(seen[near])
         normals.append(normal[near])

@@ -14,7 +14,7 @@ from festoon.model.quantities import Quantity, QuantityReading
 from festoon.photo.crown import PixelCrown, chord
 from festoon.photo.marks import Marks
 from festoon.photo.pose import Border, CrownFrame, Pose, ScannedFront, seen_borders
-from festoon.photo.quantities import axis_se, is_whole, tell_reading
+from festoon.photo.quantities import UNTOLD_MM, axis_se, is_whole, tell_reading
 
 Floats = NDArray[np.float64]
 
@@ -96,7 +96,7 @@ def _of_tooth(
     found = values(pose)
     spots = back_projected(front, tooth, pose, ring)
     slopes = [_slope(spots[:, 0], spots[:, 2], share * frame.width) for share in (0.0, -_LINE_ANGLE, _LINE_ANGLE)]
-    spread = np.sqrt((_sigma(pose, values) ** 2).sum(axis=0))
+    spread = np.sqrt((sigma_points(pose, values) ** 2).sum(axis=0))
     ray = pose.rays(crown.middle[None])[0]
     # A mark before the scanned surface is read aside by the tangent of the angle between ray and facial direction.
     aside = _DEPTH_MM * abs(float(ray @ frame.axis) / float(ray @ frame.facial))
@@ -107,7 +107,8 @@ def _of_tooth(
     def say(quantity: Quantity, k: int, own: float, site: Site | None = None) -> None:
         if np.isfinite(found[k]) and np.isfinite(spread[k]):  # else the margin does not surely reach there
             se = float(np.hypot(spread[k], own))
-            out.append(tell_reading(tooth, quantity, float(found[k]), se, by=marks.by, site=site))
+            if se <= UNTOLD_MM:
+                out.append(tell_reading(tooth, quantity, float(found[k]), se, by=marks.by, site=site))
 
     level = float(np.sqrt(2 * mark**2 + _LEVEL_MM**2 + aside**2))
     width = float(np.hypot(2**0.5 * mark * turned * _ALIKE, _WIDTH_MM * turned**0.5))
@@ -115,7 +116,8 @@ def _of_tooth(
     say(Quantity.CROWN_LENGTH, 1, level)
     ratio = found[0] / found[1]
     own = ratio * np.hypot(np.hypot(width, spread[0]) / found[0], np.hypot(level, spread[1]) / found[1])
-    out.append(tell_reading(tooth, Quantity.CROWN_RATIO, float(ratio), float(own), by=marks.by))
+    if np.isfinite(own):
+        out.append(tell_reading(tooth, Quantity.CROWN_RATIO, float(ratio), float(own), by=marks.by))
     flat = crown.zenith_spread / per_mm * turned
     say(Quantity.ZENITH_OFFSET, 2, float(np.sqrt(flat**2 + across**2 + (axis_se(tooth) * found[1] / 2) ** 2)))
     for k, site in ((3, Site.MIDFACIAL), (4, Site.MESIOFACIAL), (5, Site.DISTOFACIAL)):
@@ -129,20 +131,19 @@ def _of_tooth(
     return out
 
 
-def _sigma(pose: Pose, values: Callable[[Pose], Floats]) -> Floats:
-    """Half differences of the values along each principal axis of the pose's covariance: their squares add to the variance."""
+def sigma_points(pose: Pose, values: Callable[[Pose], Floats]) -> Floats:
+    """Spread of the values along each principal axis of the pose's covariance, shape (8, N): their squares add to the variance.
+
+    One standard deviation to either side; the root mean square of both steps holds what bends as well as what slopes.
+    """
+    middle = values(pose)
     size, axes = np.linalg.eigh(pose.covariance)
-    steps = [np.sqrt(max(s, 0.0)) * axis for s, axis in zip(size, axes.T, strict=True)]
-    return np.array(
-        [
-            (
-                values(replace(pose, parameters=pose.parameters + s))
-                - values(replace(pose, parameters=pose.parameters - s))
-            )
-            / 2
-            for s in steps
-        ]
-    )
+    out = []
+    for s, axis in zip(size, axes.T, strict=True):
+        step = np.sqrt(max(s, 0.0)) * axis
+        both = [values(replace(pose, parameters=pose.parameters + sign * step)) - middle for sign in (1, -1)]
+        out.append(np.sqrt((both[0] ** 2 + both[1] ** 2) / 2))
+    return np.array(out)
 
 
 def _values(frame: CrownFrame, ring: Floats, tips: Floats, crown: PixelCrown, border: Border, pose: Pose) -> Floats:

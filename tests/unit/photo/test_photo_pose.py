@@ -1,0 +1,191 @@
+"""The camera before the teeth: a worked pinhole, a general-purpose vision library, and a made row of teeth seen from a known place."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+import trimesh
+from scipy.spatial.transform import Rotation
+
+from festoon.model.dentition import Tooth
+from festoon.photo.crown import crowns_of
+from festoon.photo.marks import MarkedPicture, Marks, ToothMarks
+from festoon.photo.pose import CrownFrame, Pose, ScannedFront, seen_borders, solve_pose
+from festoon.photo.posed import back_projected, readings_with_pose, sigma_points
+
+SIZE = (1200, 800)
+
+
+def pose(
+    rotation: tuple[float, ...], shift: tuple[float, float], distance: float, focal: float, k1: float = 0.0
+) -> Pose:
+    parameters = np.array([*rotation, *shift, np.log(distance), np.log(focal), k1])
+    return Pose(parameters, np.diag([1e-6] * 8), SIZE)
+
+
+def made_front() -> ScannedFront:
+    """Six egg-shaped crowns on an arch, with the frames they were made with."""
+    vertices, faces, tooth_of_face, frames, count = [], [], [], {}, 0
+    for sign, quadrant in ((-1.0, "1"), (1.0, "2")):
+        at = np.zeros(2)
+        for position, turn, width in ((1, 4.0, 8.5), (2, 30.0, 6.8), (3, 55.0, 7.6)):
+            phi = np.radians(turn)
+            distal = np.array([sign * np.cos(phi), np.sin(phi), 0.0])
+            facial = np.array([sign * np.sin(phi), -np.cos(phi), 0.0])
+            middle = np.array([*(at * [sign, 1.0]), 0.0]) + width / 2 * distal
+            at = at + width * np.array([np.cos(phi), np.sin(phi)])
+            high = 10.0 if position != 2 else 9.0
+            ball = trimesh.creation.icosphere(subdivisions=3)
+            p = np.asarray(ball.vertices)
+            p = np.sign(p) * np.abs(p) ** 0.8  # squarer than an egg, as crowns are
+            placed = middle + p[:, :1] * width / 2 * distal + p[:, 1:2] * 2.6 * facial
+            placed = placed + (1 + p[:, 2:]) * high / 2 * np.array([0, 0, 1.0])
+            vertices.append(placed)
+            faces.append(np.asarray(ball.faces) + count)
+            count += len(placed)
+            code = f"{quadrant}{position}"
+            tooth_of_face.append(np.full(len(ball.faces), int(code)))
+            frames[Tooth(code)] = CrownFrame(middle, np.array([0, 0, 1.0]), facial, distal, 0.0, width)
+    return ScannedFront(np.concatenate(vertices), np.concatenate(faces), np.concatenate(tooth_of_face), frames)
+
+
+def marks_from(front: ScannedFront, camera: Pose, rng: np.random.Generator | None = None) -> Marks:
+    """What a camera sees of each crown, as marks."""
+    borders = seen_borders(front, camera)
+    teeth = {}
+    for tooth, border in borders.items():
+        line = border.pixels[::3]
+        line = line if rng is None else line + 0.7 * rng.standard_normal(line.shape)
+        teeth[tooth.fdi] = ToothMarks(outline=tuple((float(x), float(y)) for x, y in line))
+    return Marks(photo=MarkedPicture(sha256="a" * 64, width_px=SIZE[0], height_px=SIZE[1]), mark_se_px=1.0, teeth=teeth)
+
+
+@pytest.fixture(scope="module")
+def front() -> ScannedFront:
+    return made_front()
+
+
+CAMERA = pose((0.06, -0.08, 0.03), (0.01, -0.02), 260.0, 5000.0, 0.4)
+
+
+def test_the_worked_pinhole() -> None:
+    """u = f X / Z + c by hand (the pinhole of every textbook, e.g. Hartley and Zisserman 2004, eq. 6.1): 10 mm aside at 250 mm with f = 5000 is 200 px."""
+    straight = pose((0, 0, 0), (0, 0), 250.0, 5000.0)
+    middle = (np.array(SIZE) - 1) / 2
+    assert straight.project(np.zeros((1, 3)))[0] == pytest.approx(middle)
+    assert straight.project(np.array([[10.0, 0, 0]]))[0] == pytest.approx(
+        middle + np.array([200, 0])
+    )  # the patient's left: right
+    assert straight.project(np.array([[0, 0, 5.0]]))[0] == pytest.approx(middle - np.array([0, 100]))  # apical: up
+    assert straight.project(np.array([[10.0, 250.0, 0]]))[0] == pytest.approx(
+        middle + np.array([100, 0])
+    )  # twice as far: half
+    assert straight.position == pytest.approx([0, -250.0, 0])
+
+
+def test_projection_is_that_of_a_vision_library() -> None:
+    """OpenCV's projectPoints, with its rotation, shift, focal length and first distortion term: the same pixels to 1e-6."""
+    rng = np.random.default_rng(4)
+    points = rng.uniform(-20, 20, (50, 3))
+    local_shift = CAMERA.distance_mm * np.array([0.01, -0.02, 1.0])
+    matrix = np.array([[5000.0, 0, (SIZE[0] - 1) / 2], [0, 5000.0, (SIZE[1] - 1) / 2], [0, 0, 1]])
+    rvec, _ = cv2.Rodrigues(CAMERA.rotation)
+    theirs, _ = cv2.projectPoints(points, rvec, local_shift, matrix, np.array([0.4, 0, 0, 0]))
+    assert CAMERA.project(points) == pytest.approx(theirs[:, 0], abs=1e-6)
+
+
+def test_pixels_come_back_along_their_rays() -> None:
+    """There and back is the start, distortion included."""
+    points = np.random.default_rng(5).uniform(-15, 15, (40, 3))
+    assert CAMERA.at_depth(CAMERA.project(points), CAMERA.depth(points)) == pytest.approx(points, abs=1e-6)
+
+
+def test_angles_are_those_the_camera_was_given() -> None:
+    """A camera 8 degrees to the patient's left and 5 above has yaw +8 and pitch +5."""
+    yaw, pitch = np.radians(8.0), np.radians(5.0)
+    forward = np.array([-np.sin(yaw) * np.cos(pitch), np.cos(yaw) * np.cos(pitch), -np.sin(pitch)])
+    right = np.cross(forward, [0, 0, 1.0])
+    right /= np.linalg.norm(right)
+    turned = np.stack([right, np.cross(forward, right), forward]) @ np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]]).T
+    made = pose(tuple(Rotation.from_matrix(turned).as_rotvec()), (0, 0), 300.0, 5000.0)
+    assert made.angles_deg == pytest.approx((8.0, 5.0, 0.0), abs=1e-6)
+
+
+def test_a_known_camera_is_found_again(front: ScannedFront) -> None:
+    """From outlines alone, of noisy marks: angles within a degree and three standard errors, outlines to half a pixel of the marks' noise."""
+    marks = marks_from(front, CAMERA, np.random.default_rng(1))
+    found = solve_pose(front, crowns_of(marks), SIZE, 1.0, margins=True)
+    assert found is not None
+    for mine, true, se in zip(
+        found.angles_deg, CAMERA.angles_deg, np.degrees(np.sqrt(np.diag(found.covariance))[[2, 0, 1]]), strict=True
+    ):
+        assert abs(mine - true) < min(1.2, 3 * se + 0.2)
+    assert found.residual_px < 1.5
+
+
+def test_the_pose_agrees_with_a_vision_library(front: ScannedFront) -> None:
+    """OpenCV's solvePnP on the borders' true points and pixels, given the focal length, finds the same camera."""
+    marks = marks_from(front, replace(CAMERA, parameters=CAMERA.parameters * [1, 1, 1, 1, 1, 1, 1, 0]))
+    plain = replace(CAMERA, parameters=CAMERA.parameters * [1, 1, 1, 1, 1, 1, 1, 0])
+    found = solve_pose(front, crowns_of(marks), SIZE, 1.0, focal_px=5000.0, margins=True)
+    borders = seen_borders(front, plain)
+    points, pixels = (
+        np.concatenate([getattr(b, name)[::5] for b in borders.values()]) for name in ("points", "pixels")
+    )
+    matrix = np.array([[5000.0, 0, (SIZE[0] - 1) / 2], [0, 5000.0, (SIZE[1] - 1) / 2], [0, 0, 1]])
+    _, rvec, tvec = cv2.solvePnP(points, pixels, matrix, None)
+    theirs = cv2.Rodrigues(rvec)[0]
+    assert found is not None
+    apart = np.degrees(np.arccos(np.clip((np.trace(found.rotation @ theirs.T) - 1) / 2, -1, 1)))
+    assert apart < 1.0
+    # Distance and focal length are told apart by perspective alone: their ratio, the scale, is what is sure.
+    assert found.distance_mm / found.focal_px == pytest.approx(float(tvec[2, 0]) / 5000.0, rel=0.01)
+
+
+def test_turned_teeth_are_corrected(front: ScannedFront) -> None:
+    """Widths to 3 % and lengths to 3 % of the made crowns, canines that turn away 55 degrees among them."""
+    marks = marks_from(front, CAMERA, np.random.default_rng(2))
+    found = solve_pose(front, crowns_of(marks), SIZE, 1.0)
+    assert found is not None
+    crowns = {t: c for t, c in crowns_of(marks).items() if t.is_right}
+    readings = readings_with_pose(front, crowns, marks, found)
+    for r in readings:
+        true = {
+            "crown_width": front.frames[Tooth(str(r.tooth))].width,
+            "crown_length": 9.0 if str(r.tooth)[1] == "2" else 10.0,
+        }
+        if r.quantity.value in true:
+            assert r.value == pytest.approx(true[r.quantity.value], rel=0.035), (r.tooth, r.quantity)
+    assert len(readings) >= 12
+
+
+def test_the_covariance_spreads_as_draws_do(front: ScannedFront) -> None:
+    """A length read back under poses drawn at random from the covariance spreads over its middle 68 % as the principal steps say, to 20 %."""
+    marks = marks_from(front, CAMERA, np.random.default_rng(3))
+    crowns = crowns_of(marks)
+    found = solve_pose(front, crowns, SIZE, 1.0, margins=True)
+    assert found is not None
+    canine = Tooth("13")
+    ends = np.stack([crowns[canine].edge + 8.0, crowns[canine].zenith - 8.0])
+
+    def length(at: Pose) -> np.ndarray:
+        return np.array([np.ptp(back_projected(front, canine, at, ends)[:, 2])])
+
+    steps = np.sqrt((sigma_points(found, length) ** 2).sum())
+    rng = np.random.default_rng(6)
+    drawn = [
+        length(replace(found, parameters=p))[0]
+        for p in rng.multivariate_normal(found.parameters, found.covariance, 200)
+    ]
+    low, high = np.quantile(drawn, [0.1587, 0.8413])
+    assert steps == pytest.approx((high - low) / 2, rel=0.2)  # far draws of distance and focal length have longer tails
+
+
+def test_two_teeth_are_too_few(front: ScannedFront) -> None:
+    """A pose needs three outlined teeth of the scan; else there is none and nothing is guessed."""
+    marks = marks_from(front, CAMERA)
+    two = marks.model_copy(update={"teeth": {c: marks.teeth[c] for c in ("11", "21")}})
+    assert solve_pose(front, crowns_of(two), SIZE, 1.0) is None
