@@ -39,7 +39,7 @@ _SIGNS = {True: "[x]", False: "[!!]", None: "[ ]"}
     type=click.Choice(["mm", "cm", "m", "inch"]),
     help="Unit of the scan's coordinates, where it does not say.",
 )
-@click.option("--jaw", type=click.Choice(["upper", "lower"]), help="[default: found from the sizes of the teeth]")
+@click.option("--jaw", type=click.Choice(["upper", "lower"]), help="[default: that of the teeth in the plan]")
 @click.option(
     "--frames", type=_FILE, help="frames.json of `festoon measure scan`, perhaps corrected by hand, instead of tracing."
 )

@@ -13,7 +13,7 @@ import numpy as np
 
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.case import Case, Status
-from festoon.model.dentition import Site
+from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Plan
 from festoon.records.casefile import read_case
 from festoon.records.writing import write_whole
@@ -64,6 +64,7 @@ class TemplateOrder:
     """None: chosen from the plan, with the reason."""
     unit: Unit | None = None
     jaw: Jaw | None = None
+    """None: that of the plan's teeth."""
     frames: Path | None = None
     """A frames.json of ``festoon measure scan``, perhaps corrected by hand, instead of tracing anew."""
     scan_name: str | None = None
@@ -256,7 +257,7 @@ def template_of_plan(
     tell("reading the scan")
     surface = read_surface(scan_file, order.unit)
     if order.frames is None:
-        arch = trace_scan(surface, order.jaw, None, tell)
+        arch = trace_scan(surface, order.jaw or _jaw(plan), None, tell)
         surface, teeth, found = arch.surface, traced(arch), list(arch.notes)
     else:
         surface = find_lie(surface)[1]
@@ -322,6 +323,11 @@ def _files_of(result: TemplateResult, tell: Callable[[str], None]) -> dict[str, 
     tell("sheet")
     files["sheet.pdf"] = template_sheet(result.about(), pictures, result.order.paper)
     return files
+
+
+def _jaw(plan: Plan) -> Jaw:
+    """The jaw the plan is for: worn or missing teeth can make the sizes on a scan speak for the other one."""
+    return "upper" if all(Tooth(fdi).is_upper for fdi in treated_teeth(plan) or plan.teeth) else "lower"
 
 
 def _dates(case: Case, order: TemplateOrder, scan: str) -> list[str]:
