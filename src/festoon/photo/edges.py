@@ -26,7 +26,7 @@ _GLARE_STEP = 12.0
 """Lightness by which a spot stands above its surroundings to be glare. A setting of ours."""
 _FAINTEST = 1.0
 """Change of colour per pixel below which nothing is an edge: noise. A setting of ours."""
-_GLARE_LEAD = 2.0
+_GLARE_LEAD = 0.5
 """Lightness by which it outshines whatever else is near. A setting of ours."""
 _CHANNEL_WEIGHTS = (1.0, 2.0, 1.0, 1.5)
 """Weights of L*, a*, b* and texture: redness counts double, since shade changes it least. A setting of ours."""
@@ -93,7 +93,7 @@ def glare_in(lab: Floats) -> NDArray[np.bool_]:
     rest = np.where(spots[::small, ::small], 0, coarse)
     lightest = _finer(ndimage.grey_dilation(rest, size=(span // small + 1,) * 2), lightness.shape)
     spots &= lightness > lightest + _GLARE_LEAD
-    return np.asarray(ndimage.binary_dilation(spots, iterations=max(1, span // 8)) & (above > 0))
+    return np.asarray(ndimage.binary_dilation(spots, iterations=max(2, span // 5)) & (above > 0))
 
 
 def _finer(coarse: Floats, shape: tuple[int, ...]) -> Floats:

@@ -117,7 +117,7 @@ def _to_gingiva(evidence: Evidence, where: Points, best: NDArray[np.int64]) -> N
     offsets = np.arange(-_SHIFT, _SHIFT + 1)
     cost = np.where(offsets == 0, 0.0, 2.0)[None, :].repeat(len(best), axis=0)
     cost[gingival] = 1 - step[gingival] / step[gingival].max(axis=1, keepdims=True) + 0.02 * np.abs(offsets)
-    return np.asarray(closed_offsets(cost, 2, 0.1) - _SHIFT)
+    return np.asarray(closed_offsets(cost, 1, 0.3) - _SHIFT)
 
 
 def _along_rays(evidence: Evidence, where: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
