@@ -31,7 +31,7 @@ from festoon.model.dentition import Tooth, as_seen
 from festoon.store import keeping
 from festoon.store.opening import open_store
 from festoon.web.serve import listening_socket
-from festoon.workflow.desk import draft, keep_demo_cases, open_on_desk
+from festoon.workflow.desk import draft, keep_demo_cases
 from mouths import case, tooth
 
 FOURTEEN = as_seen(Tooth(f"{quadrant}{position}") for quadrant in "12" for position in range(1, 8))
@@ -209,11 +209,10 @@ def main(runs: int) -> None:
         server.terminate()
         server.wait(10)
         browser.close()
-        desk = open_on_desk(store, CASE)
         plain = []
         for step in range(runs + 1):
             start = time.perf_counter()
-            draft(desk, {"teeth.11.target_length_mm": 10.0 + step / 10})
+            draft(store, CASE, {"teeth.11.target_length_mm": 10.0 + step / 10})
             plain.append((time.perf_counter() - start) * 1000)
         row = rows[-1]
         rows[-1] = (row[0], row[1], f"draft in process {said(plain[1:], 'ms', 0)}", row[3])

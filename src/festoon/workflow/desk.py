@@ -126,12 +126,17 @@ def open_on_desk(store: Store, case: str) -> CaseOnDesk:
         If what was kept can no longer be read.
     """
     known = case_known(store, case)
-    whole = (
-        known.case if known.case is not None else Case(case=case, notation=Notation.FDI, teeth=_charts([Tooth("11")]))
-    )
+    whole = _whole(known)
     file = edited(whole, {}) if not known.conflicts and not known.impossible else _as_it_stands(whole)
     undo, redo = _history(looking.versions_of(store, case), known.record.version)
     return CaseOnDesk(known, file, undo, redo)
+
+
+def _whole(known: CaseKnown) -> Case:
+    """The case with its kept readings; where nothing was kept of it, one with a place and nothing in it."""
+    if known.case is not None:
+        return known.case
+    return Case(case=known.record.case, notation=Notation.FDI, teeth=_charts([Tooth("11")]))
 
 
 def _as_it_stands(case: Case) -> CaseFile:
@@ -188,8 +193,10 @@ def plan_on_desk(desk: CaseOnDesk) -> Plan | None:
     return plan_of(parse_case(text, f"{desk.case.case}.yaml"))
 
 
-def draft(desk: CaseOnDesk, changes: Mapping[str, Any]) -> tuple[Plan, tuple[str, ...]]:
+def draft(store: Store, case: str, changes: Mapping[str, Any]) -> tuple[Plan, tuple[str, ...]]:
     """The plan that the changed case would get, without its prices, and what is unusual about the case. Nothing is kept.
+
+    The case is checked once, with its changes: this is asked for at every move of a handle.
 
     Raises
     ------
@@ -198,7 +205,7 @@ def draft(desk: CaseOnDesk, changes: Mapping[str, Any]) -> tuple[Plan, tuple[str
     SolverError
         If the solver fails.
     """
-    file = edited(desk.case, changes)
+    file = edited(_whole(case_known(store, case)), changes)
     return plan_of(file, is_draft=True), file.notes
 
 

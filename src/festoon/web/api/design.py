@@ -38,7 +38,7 @@ class Drafted(BaseModel):
 def draft(desk: DeskHere, prefers: PrefersHere, request: Request, case: CaseId, wanted: DraftWanted) -> Drafted:
     """Plan the changed case without keeping anything."""
     with desk.planning:
-        plan, notes = work.draft(work.open_on_desk(desk.store, case), wanted.changes)
+        plan, notes = work.draft(desk.store, case, wanted.changes)
     return Drafted(
         svg=draw_profile(plan, notations=prefers.notations, theme="screen"),
         handles=handles_of(plan),
