@@ -25,6 +25,10 @@ _CLEAR, _HIGH = 0.08, 1.1
 is the facial one."""
 _DEEPEST, _ROUND = 0.6, 0.2
 """A parabola is carried on at most this far below the bottom of a groove; below a silhouette, mm."""
+_RIM = 4
+"""Cells within which a limit without neighbour must not meet the border of the scan."""
+_CUT = 0.25
+"""It may in less than this share of the rows."""
 _TOUCHES, _NEARLY = 0.02, 0.35
 """Two parabolas nearer than the first meet; where they never do but come nearer than the second, the contact is half way, mm."""
 _RISING = 0.1
@@ -72,6 +76,10 @@ def crown_end(view: View, limit: Floats, groove: Ints | None, side: int, otherwi
     in_groove = np.zeros(len(limit), dtype=bool)
     if groove is not None:
         in_groove[: len(groove)] = (np.abs(column[: len(groove)] - groove) <= 1) & (column[: len(groove)] >= 0)
+    # No silhouette where the scan itself ends.
+    inner = np.clip(column[known][:, None] - side * np.arange(_RIM), 0, len(view.x) - 1)
+    cut = view.rim[known[:, None], inner].any(axis=1) & ~in_groove[known]
+    seen = float(cut.mean()) < _CUT
     own, beside = (_surface(view, column, in_groove, side, mine) for mine in (True, False))
     rows = np.arange(first + int(_INCISAL * (last - first)), last + 1, _STEP)
     found = [_one(view, column, bool(in_groove[r]), side, own, beside, int(r), last) for r in rows]
@@ -79,7 +87,7 @@ def crown_end(view: View, limit: Floats, groove: Ints | None, side: int, otherwi
     depth = _medians(np.array([f[1] for f in found]))
     good = np.isfinite(across)
     if good.any():
-        return End(view.points(view.w[rows[good]], side * across[good], depth[good]), True)
+        return End(view.points(view.w[rows[good]], side * across[good], depth[good]), seen)
     return End(view.points(view.w[known], limit[known], view.filled[known, column[known]]), False)
 
 
@@ -113,6 +121,9 @@ def _one(
         return none
     up = np.arange(-_DEEPEST if groove else -_ROUND, _HIGH, 0.02)
     here = np.polyval(mine, up)
+    top = -mine[1] / (2 * mine[0]) if mine[0] < 0 else -np.inf
+    if not groove and top < -_ROUND:
+        return none
     lowest = 0
     other = _parabola(view, beside, near, row, bottom) if groove else None
     if other is not None:
@@ -122,7 +133,6 @@ def _one(
             lowest = int(met[-1])
         else:
             k = int(np.argmin(gap))
-            top = -mine[1] / (2 * mine[0]) if mine[0] < 0 else -np.inf
             if top < _RISING and gap[k] < _NEARLY:
                 return float(here[k] + gap[k] / 2), bottom + float(up[k])
     k = lowest + int(np.argmax(here[lowest:]))

@@ -136,7 +136,7 @@ def _scene(surface: Surface, frame: ArchFrame, row: Row, standing: tuple[Standin
         own = np.flatnonzero(near & (place > one.stretch.start + margin) & (place < one.stretch.end - margin))
         top = height[own].min() if len(own) else 0.0
         tips.append(soft[own[height[own] < top + _NEAR_TOP]])
-    scene = Scene(vertices, surface.faces, find_colouring(surface.colours, near))
+    scene = Scene(vertices, surface.faces, find_colouring(surface.colours, near), surface.boundary)
     return scene, tips
 
 

@@ -29,9 +29,13 @@ class Scene:
     vertices: Floats
     faces: Ints
     colouring: Colouring | None
+    border: Ints
+    """Edges that only one face has, shape (K, 2)."""
     tree: Any = field(init=False)
     normals: Floats = field(init=False)
     """Normals of the faces, length twice their area, shape (M, 3)."""
+    rim: NDArray[np.bool_] = field(init=False)
+    """Whether a face touches the border of the surface, shape (M,)."""
 
     def __post_init__(self) -> None:
         tree = igl.AABB()
@@ -39,6 +43,9 @@ class Scene:
         object.__setattr__(self, "tree", tree)
         a, b, c = (self.vertices[self.faces[:, k]] for k in range(3))
         object.__setattr__(self, "normals", np.cross(b - a, c - a))
+        on_border = np.zeros(len(self.vertices), dtype=bool)
+        on_border[np.unique(self.border)] = True
+        object.__setattr__(self, "rim", on_border[self.faces].any(axis=1))
 
     def cast(self, start: Floats, direction: Floats) -> tuple[Ints, Floats, Floats]:
         """First face hit by each ray (-1: none), its distance, and the barycentric weights of the place, shape (N, 3)."""
@@ -70,6 +77,8 @@ class View:
     gum: Floats | None
     """How far the colour is that of gingiva, 0 to 1, shape (H, W); None without usable colours."""
     seen: NDArray[np.bool_]
+    rim: NDArray[np.bool_]
+    """Where the face that is seen touches the border of the surface, shape (H, W)."""
 
     def points(self, rows: Floats, columns: Floats, depth: Floats) -> Floats:
         """Points in space of places given in mm, shape (..., 3)."""
@@ -127,4 +136,6 @@ def look(
         values = np.zeros(len(start))
         values[seen] = (scene.colouring.gum[scene.faces[face[seen]]] * weight[seen]).sum(axis=1)
         gum = values.reshape(shape)
-    return View(origin, across, down, towards, x, w, depth, gum, seen.reshape(shape))
+    return View(
+        origin, across, down, towards, x, w, depth, gum, seen.reshape(shape), (seen & scene.rim[face]).reshape(shape)
+    )
