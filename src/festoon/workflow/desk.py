@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any
 
 from festoon.errors import Fault, InputRefusedError
@@ -189,8 +190,13 @@ def plan_on_desk(desk: CaseOnDesk) -> Plan | None:
     if desk.known.conflicts or desk.known.impossible or not desk.file.sha256:
         return None
     # Planned from the text that is kept with the plan, so that both say the same hash.
-    text = write_case(desk.case, Notation.FDI).encode()
-    return plan_of(parse_case(text, f"{desk.case.case}.yaml"))
+    return _plan_of_text(write_case(desk.case, Notation.FDI).encode(), f"{desk.case.case}.yaml")
+
+
+@lru_cache(maxsize=16)
+def _plan_of_text(text: bytes, name: str) -> Plan:
+    """The plan of a case file: the same text gives the same plan, so going from page to page solves it once."""
+    return plan_of(parse_case(text, name))
 
 
 def draft(store: Store, case: str, changes: Mapping[str, Any]) -> tuple[Plan, tuple[str, ...]]:
