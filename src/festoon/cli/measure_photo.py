@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from festoon.errors import Fault, InputRefusedError
+
 if TYPE_CHECKING:
     from festoon.photo.arch import KnownWidth
     from festoon.workflow.measuring_photo import MeasuredPhoto
@@ -44,6 +46,18 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
     type=click.Choice(["as-tagged", "ignored"]),
     help="What to do where the file says that the picture is mirrored; it is refused otherwise.",
 )
+@click.option(
+    "--plan",
+    type=_FILE,
+    help="plan.json: also draw its margins on the photograph (planned.png). A simulation, not a promise.",
+)
+@click.option(
+    "--beside",
+    nargs=2,
+    type=_FILE,
+    metavar="PHOTO MARKS",
+    help="An earlier photograph and its marks: also put both beside each other in one pose (beside.png). Needs --scan.",
+)
 @click.option("--case", "case_id", metavar="ID", help="Pseudonymous id of the case. [default: the file's name]")
 @click.option(
     "-o",
@@ -60,6 +74,8 @@ def photo(
     unit: Literal["mm", "cm", "m", "inch"] | None,
     same_tissue: bool,
     mirrored: str | None,
+    plan: Path | None,
+    beside: tuple[Path, Path] | None,
     case_id: str | None,
     output: Path | None,
     as_json: bool,
@@ -78,6 +94,11 @@ def photo(
     """
     from festoon.workflow.measuring_photo import measure_photo, write_measured_photo
 
+    if (plan or beside) and output is None:
+        raise click.UsageError("--plan and --beside draw pictures: say with -o into which folder")
+    if beside and scan is None:
+        raise click.UsageError("--beside needs --scan: two photographs are compared only once their poses agree")
+
     how: Literal["as_tagged", "ignored"] | None = (
         None if mirrored is None else "ignored" if mirrored == "ignored" else "as_tagged"
     )
@@ -92,7 +113,12 @@ def photo(
         case=case_id,
         tell=_teller(),
     )
-    written = write_measured_photo(measured, output) if output else ()
+    pictures = {}
+    if plan:
+        pictures["planned.png"] = _planned(measured, plan)
+    if beside and scan:
+        pictures["beside.png"] = _beside(measured, *beside, scan, unit)
+    written = write_measured_photo(measured, output, pictures) if output else ()
     if as_json:
         click.echo(measured.as_json(), nl=False)
         for note in measured.notes:
@@ -101,6 +127,30 @@ def photo(
     _show(measured)
     for path in written:
         click.echo(f"written: {path}")
+
+
+def _planned(measured: MeasuredPhoto, file: Path) -> bytes:
+    from pydantic import ValidationError
+
+    from festoon.model.plan import Plan
+    from festoon.workflow.measuring_photo import draw_plan_on
+
+    try:
+        plan = Plan.model_validate_json(file.read_text("utf-8"))
+    except (ValidationError, UnicodeDecodeError) as wrong:
+        fault = Fault(
+            file.name, "", "no plan", "plan.json as festoon plan writes it", "Make the plan again: festoon plan."
+        )
+        raise InputRefusedError([fault]) from wrong
+    return draw_plan_on(measured, plan)
+
+
+def _beside(
+    after: MeasuredPhoto, file: Path, marks: Path, scan: Path, unit: Literal["mm", "cm", "m", "inch"] | None
+) -> bytes:
+    from festoon.workflow.measuring_photo import draw_beside, measure_photo
+
+    return draw_beside(measure_photo(file, marks=marks, scan=scan, unit=unit, tell=_teller()), after)
 
 
 def _known(widths: tuple[str, ...]) -> list[KnownWidth]:

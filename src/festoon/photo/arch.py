@@ -36,7 +36,7 @@ _ANY_WIDTH_MM, _ANY_WIDTH_SPREAD = 7.5, 4.0
 """An unknown width is hardly held at all."""
 _LEAN_DEG, _LEAN_SPREAD_DEG, _PITCH_DEG = 5.0, 5.0, 7.0
 """Lean of a facial axis (one real person: 4 to 8), its spread, and the spread of the camera's pitch over the occlusal plane (no source)."""
-_SIDE_MM = 0.12
+_SIDE_MM = 0.07
 """What an outline's side and a contact differ by, mm, besides the mark itself (seen on synthetic mouths)."""
 _APART = 2.0
 """Combined standard errors beyond which two sources are reported as disagreeing."""

@@ -27,7 +27,7 @@ _INK, _PAPER, _OUTLINE, _AXIS, _TIP, _PLAN = (
     (255, 214, 90),
     (120, 200, 255),
     (130, 235, 190),
-    (255, 120, 170),
+    (255, 255, 255),
 )
 _FONT_PACKAGE, _FONT_FILE = "font_source_sans_pro", "files/SourceSansPro-Regular.ttf"
 PROMISE = "simulation, not a promise"
@@ -145,14 +145,16 @@ def draw_planned(photo: Photo, present: Mapping[Tooth, Floats], planned: Mapping
         Margins in pixels.
     """
     seen = np.concatenate([*present.values(), *planned.values()])
-    tall = np.array([0.0, 0.35 * float(np.ptp(seen[:, 0]) / max(len(planned), 1)) * 3])
-    sheet = _Sheet(photo, np.concatenate([seen, seen + tall]))
+    wide = float(np.median([np.ptp(line[:, 0]) for line in present.values()]))
+    sheet = _Sheet(photo, np.concatenate([seen, seen + [0, wide], seen - [0, 0.4 * wide]]))
     for tooth, line in present.items():
         sheet.line(line, _OUTLINE, 3)
         if tooth in planned:
-            sheet.line(planned[tooth], _PLAN, 4, dash=14)
-    for tooth, line in planned.items():
-        sheet.words(line.mean(axis=0) + 0.75 * tall, tooth.fdi)
+            sheet.line(planned[tooth], _PLAN, 5, dash=30)
+    for tooth, line in present.items():
+        down = 1.0 if tooth.is_upper else -1.0
+        middle = line[np.argmax(-down * line[:, 1])]
+        sheet.words(middle + [0, 0.45 * down * wide], tooth.fdi)
     sheet.foot("line: margin now   dashed: planned margin", f"{PROMISE.upper()}   {photo.name}   {_DECIDES}")
     return sheet.png()
 

@@ -28,9 +28,9 @@ _TOP_MM = 1.3
 """The zenith is the top of a curve through the margin this near to it."""
 _DEPTH_MM = 0.4
 """Margin and papilla may lie so far before or behind the scanned surface, mm."""
-_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.10, 0.25
+_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.07, 0.25
 """What scan and outline differ by beside the marks (seen on synthetic mouths); a traced scan's widths are off by 0.2 mm themselves."""
-_TIP_ASIDE_MM = 0.8
+_TIP_ASIDE_MM = 0.7
 """A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the sine of the angle, mm."""
 _ALIKE = 0.5
 """Marks of one drawn line err together: averaging many leaves this share of one mark's error."""
@@ -118,7 +118,7 @@ def _of_tooth(
     own = ratio * np.hypot(np.hypot(width, spread[0]) / found[0], np.hypot(level, spread[1]) / found[1])
     if np.isfinite(own):
         out.append(tell_reading(tooth, Quantity.CROWN_RATIO, float(ratio), float(own), by=marks.by))
-    flat = crown.zenith_spread / per_mm * turned
+    flat = crown.zenith_spread / 3**0.5 / per_mm * turned  # anywhere along it alike
     say(Quantity.ZENITH_OFFSET, 2, float(np.sqrt(flat**2 + across**2 + (axis_se(tooth) * found[1] / 2) ** 2)))
     for k, site in ((3, Site.MIDFACIAL), (4, Site.MESIOFACIAL), (5, Site.DISTOFACIAL)):
         beside = slopes[k - 3] * np.sqrt(across**2 + (mark * turned) ** 2 + _PLACE_MM**2)

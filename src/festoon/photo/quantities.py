@@ -17,7 +17,7 @@ AXIS_SE = {1: 2.0, 2: 3.0, 3: 4.0}
 """Standard error of the axis seen from the front, degrees, by position; 5 further back (seen on synthetic mouths)."""
 _TURNED_AWAY = 40.0
 """A tooth turned further from the camera than this is flagged, degrees: little of it is seen."""
-_TIP_MM, _TIP_ASIDE_MM = 0.35, 1.1
+_TIP_MM, _TIP_ASIDE_MM = 0.42, 1.1
 """Papilla tip in a picture against that of a straight facial view, mm; the second by the sine of the tooth's turn (seen on synthetic mouths)."""
 UNTOLD_MM = 1.5
 """A reading with a larger standard error than this says nothing and is left out, mm."""
@@ -140,7 +140,7 @@ def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale) -> list[Quanti
     middle = (
         abs(float(np.sin(np.radians(scale.turn_deg)))) * 0.15 * length
     )  # mid-width as seen is not that of the tooth
-    spread = crown.zenith_spread * scale.mm_per_px * turned
+    spread = crown.zenith_spread / 3**0.5 * scale.mm_per_px * turned  # anywhere along it alike
     say(Quantity.ZENITH_OFFSET, offset, float(np.sqrt(lean**2 + wide**2 + middle**2 + spread**2)))
     here = crown.margin_at(scale.middle_px)
     if here is not None:

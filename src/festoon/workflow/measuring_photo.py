@@ -6,19 +6,23 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 
 from festoon.errors import Fault, InputRefusedError
-from festoon.model.dentition import Tooth
+from festoon.model.dentition import Site, Tooth
+from festoon.model.plan import Plan
 from festoon.model.quantities import Readings
 from festoon.photo.arch import ArchScale, KnownWidth, arch_scale
+from festoon.photo.comparing import in_pose_of, reasons_apart
 from festoon.photo.crown import PixelCrown, crowns_of
 from festoon.photo.lines import readings_of_lines
 from festoon.photo.marks import MarkedPicture, Marks, ToothMarks, read_marks
 from festoon.photo.outlines import found_outlines
-from festoon.photo.overlay import draw_measured
+from festoon.photo.overlay import draw_measured, draw_planned, draw_side_by_side
+from festoon.photo.planned import MovedMargin, moved_margin
 from festoon.photo.pose import CrownFrame, Pose, ScannedFront, solve_pose
 from festoon.photo.posed import readings_with_pose
 from festoon.photo.quantities import readings_without_scan
@@ -51,6 +55,8 @@ class MeasuredPhoto:
     front: ScannedFront | None
     pose: Pose | None
     """Where the camera stood before the scan; None without a scan."""
+    mm_per_px: Mapping[Tooth, tuple[float, float]]
+    """Along each tooth, and its relative standard error; empty without a scale."""
     readings: Readings
     notes: tuple[str, ...]
     """What was read, what disagrees, and what cannot be known, in words."""
@@ -159,7 +165,9 @@ def measure_photo(
     hidden = [t.fdi for t in crowns if not any(r.tooth == t.fdi for r in readings)]
     if hidden:
         notes.append(f"not measured, since the margin is not seen or the jaw has no scale: {', '.join(hidden)}")
-    return MeasuredPhoto(photo, read, crowns, scale, front, pose, Readings(case=name, readings=readings), tuple(notes))
+    return MeasuredPhoto(
+        photo, read, crowns, scale, front, pose, along, Readings(case=name, readings=readings), tuple(notes)
+    )
 
 
 FOUND_SE_SHARE = 3 / 1000
@@ -249,13 +257,81 @@ def _pose_in_words(pose: Pose) -> str:
     )
 
 
-def write_measured_photo(measured: MeasuredPhoto, folder: Path) -> tuple[Path, ...]:
-    """Write ``readings.json``, ``photo.png`` and ``marks.json`` into ``folder``, all or none."""
+def write_measured_photo(
+    measured: MeasuredPhoto, folder: Path, more: Mapping[str, bytes] = MappingProxyType({})
+) -> tuple[Path, ...]:
+    """Write ``readings.json``, ``photo.png``, ``marks.json`` and what ``more`` holds by name into ``folder``, all or none."""
     drawn = draw_measured(measured.photo, measured.crowns, measured.marks, measured.readings.readings)
     marks = measured.marks.model_dump_json(indent=1, exclude_none=True) + "\n"
     return write_whole(
-        folder, {"readings.json": measured.as_json().encode(), "photo.png": drawn, "marks.json": marks.encode()}
+        folder, {"readings.json": measured.as_json().encode(), "photo.png": drawn, "marks.json": marks.encode(), **more}
     )
+
+
+def draw_plan_on(measured: MeasuredPhoto, plan: Plan) -> bytes:
+    """PNG of the planned margins on the photograph, marked as a simulation.
+
+    Raises
+    ------
+    InputRefusedError
+        If the photograph has no scale, or none of its outlined teeth has a margin that is planned to move.
+    """
+    drawn: dict[Tooth, MovedMargin] = {}
+    for tooth, crown in measured.crowns.items():
+        moves = _moves(plan, tooth)
+        if tooth in measured.mm_per_px and any(abs(v) > 0 for v in moves.values()):
+            moved = moved_margin(crown, moves, measured.mm_per_px[tooth][0], measured.front, measured.pose)
+            if moved is not None:
+                drawn[tooth] = moved
+    if not drawn:
+        fault = Fault(
+            measured.photo.name,
+            "",
+            "no scale" if not measured.mm_per_px else "no outlined tooth whose margin the plan moves",
+            "a photograph with a scale (or a scan) and outlines of the planned teeth",
+            "Give --known-width or --scan, and outline those teeth.",
+        )
+        raise InputRefusedError([fault])
+    present = {t: m.present for t, m in drawn.items()}
+    return draw_planned(measured.photo, present, {t: m.planned for t, m in drawn.items()})
+
+
+def draw_beside(before: MeasuredPhoto, after: MeasuredPhoto) -> bytes:
+    """PNG of two photographs of one person beside each other, the later one in the pose of the earlier.
+
+    Raises
+    ------
+    InputRefusedError
+        If one has no pose, or their poses do not agree.
+    """
+    if before.front is None or before.pose is None or after.pose is None:
+        reasons: tuple[str, ...] = ("no pose of one of them",)
+    else:
+        reasons = reasons_apart(before.front, before.pose, after.pose)
+        if not reasons:
+            shown = in_pose_of(before.front, before.pose, after.pose, after.photo)
+            words = (f"{before.photo.name}", f"{after.photo.name}, in the pose of the other")
+            return draw_side_by_side(before.photo, shown, words, simulated=False)
+    fault = Fault(
+        f"{before.photo.name}, {after.photo.name}",
+        "",
+        "; ".join(reasons),
+        "two photographs whose poses were solved with one scan and agree",
+        "Take the later photograph again from where the earlier was taken; their millimetres may be compared all the same.",
+    )
+    raise InputRefusedError([fault])
+
+
+def _moves(plan: Plan, tooth: Tooth) -> dict[Site, float]:
+    """Planned less present margin by facial site, both from one edge, mm."""
+    return {
+        s.site: s.margin_planned_mm - s.margin_present_mm
+        for s in plan.sites
+        if s.tooth == tooth.fdi
+        and s.site.is_facial
+        and s.margin_planned_mm is not None
+        and s.margin_present_mm is not None
+    }
 
 
 def _check_known(known: Sequence[KnownWidth], marks: Marks, name: str) -> None:
