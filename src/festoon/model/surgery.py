@@ -247,6 +247,8 @@ class SurgeryState(PlanPart):
     final_spaces: tuple[SpaceCheck, ...]
     crowns: tuple[CrownCheck, ...]
     pairs: tuple[PairCheck, ...]
+    papillae: tuple[str, ...] = ()
+    """Papillae beside operated teeth, once something was read after suturing."""
     replan: Replan | None
     not_done: tuple[NotDone, ...]
     entries: tuple[EntryShown, ...]

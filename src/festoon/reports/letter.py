@@ -99,6 +99,8 @@ def write_letter(
         else [f"{c.tooth} {c.site.replace('_', ' ')}: {c.text}" for c in recall.verification.courses],
         "pairs": [] if is_plain else [f"{p.pair}: {p.text}" for p in recall.verification.pairs],
         "complications": [] if is_plain else list(recall.complications),
+        "papillae": [] if is_plain else [f"{p.between}, {p.at}: {p.text}" for p in recall.papillae],
+        "told": [] if is_plain else list(recall.told),
         "keratinised": [] if is_plain else [f"{k.tooth}, {k.at}: {k.text}" for k in recall.keratinised],
         "not_done": [] if is_plain else _not_done(surgery),
         "asked": list(_ASKED[reader]),

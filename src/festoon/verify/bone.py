@@ -96,7 +96,8 @@ def _crest(session: Session, reading: PlacedReading, earlier: tuple[PlacedReadin
         return _leave(session, reading, None if planned is None else planned.crest_present_mm, said, "bone")
     verdict, words = remaining(session, target - reading.mm, reading.se_mm, "bone")
     text = f"{said}, target {_both(session, reading, target)}: {words}"
-    found, warning = _unlike_chart(session, reading, planned, verdict, kept(target - reading.mm))
+    was_short = any(one.mm < target for one in earlier)
+    found, warning = _unlike_chart(session, reading, planned, verdict, kept(target - reading.mm), was_short=was_short)
     return _against(session, reading, target, found or verdict, text + warning)
 
 
@@ -106,9 +107,12 @@ def _crest_target(targets: Targets) -> float | None:
 
 
 def _unlike_chart(
-    session: Session, reading: PlacedReading, planned: SitePlan, verdict: Verdict, left_mm: float
+    session: Session, reading: PlacedReading, planned: SitePlan, verdict: Verdict, left_mm: float, *, was_short: bool
 ) -> tuple[Verdict | None, str]:
-    """Bone more coronal than charted, or gone so far that it was perhaps never there."""
+    """Bone more coronal than charted, or gone so far that it was perhaps never there.
+
+    ``was_short``: an earlier reading found bone coronal of the target, so what is missing now was cut.
+    """
     charted = planned.crest_present_mm
     if charted is not None:
         off = limit_verdict(session, charted - reading.mm) if reading.mm < charted else Verdict.WITHIN
@@ -117,7 +121,7 @@ def _unlike_chart(
             act = "STOP and rethink" if off is Verdict.STOP else "recompute the plan"
             return off, f". The crest lies {higher} mm coronal of the charted one: {act} before cutting on"
     is_far = verdict is Verdict.TOO_FAR and -left_mm > session.limits.recheck_mm
-    if is_far and not is_interproximal(reading.site):
+    if is_far and not was_short and not is_interproximal(reading.site):
         return None, ". If no bone was cut here yet this is a DEHISCENCE: remove none, and say so"
     return None, ""
 

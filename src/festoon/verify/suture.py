@@ -178,7 +178,7 @@ def crown_checks(session: Session) -> tuple[CrownCheck, ...]:
                 length_mm=kept(margin.mm),
                 ratio=ratio,
                 ratio_planned=whole.ratio_planned,
-                text=f"{mm(whole.width_mm)} wide, {mm(margin.mm)} long from the planned edge: {ratio:.0%}{planned}",
+                text=f"{tooth}: {mm(whole.width_mm)} wide as charted, {mm(margin.mm)} long from the planned edge: {ratio:.0%}{planned}",
             )
         )
     return tuple(checks)

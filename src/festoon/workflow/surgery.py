@@ -41,6 +41,7 @@ from festoon.verify import chair
 from festoon.verify.before import WORDS, before_checks
 from festoon.verify.bone import space_checks
 from festoon.verify.keys import Asked, typed
+from festoon.verify.papillae import papilla_lines
 from festoon.verify.session import Limits, Session, mm
 from festoon.verify.suture import crown_checks, pair_checks, suture_checks, suture_spaces
 from festoon.workflow.stored_plan import StoredPlan, signed_plan
@@ -298,6 +299,7 @@ def state(
         final_spaces=suture_spaces(sutured),
         crowns=crown_checks(sutured),
         pairs=pair_checks(sutured, tolerance),
+        papillae=papilla_lines(sutured) if late else (),
         replan=replan,
         not_done=chair.not_done(sutured, taken, sites),
         entries=entries,

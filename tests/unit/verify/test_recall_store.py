@@ -137,3 +137,25 @@ def test_what_contradicts_itself_is_refused() -> None:
         VisitEntry(at=DAY, complications=(Complication(kind=ComplicationKind.PAIN),), is_without_complications=True)
     with pytest.raises(ValidationError):
         VisitEntry(at=DAY, satisfaction=11)
+
+
+def test_papillae_are_judged_and_scores_are_only_told(store: Store) -> None:
+    """An open space at 4.6 mm from contact to crest is not expected (Tarnow 1992, GIN-033); what nobody asked is not told."""
+    day = DAY + dt.timedelta(weeks=26)
+    first = VisitEntry(at=day, papillae={"11-21": "under_half"}, sensitivity={"11": 3})
+    recall.add(store, SURGERY, first, key="key-visit-01", by=BY)
+    now = recall.recall_state(store, SURGERY)
+    papilla = now.papillae[0]
+    assert papilla.contact_to_crest_mm is not None
+    assert papilla.contact_to_crest_mm <= 5
+    assert papilla.verdict is Verdict.SHORT
+    assert "not expected" in papilla.text
+    assert now.told == (f"{day}: sensitivity of 11 3 of 10",)
+
+
+def test_the_latest_visit_is_taken_back_where_none_is_named(store: Store) -> None:
+    """Two visits: the second one goes, the first one stays."""
+    recall.add(store, SURGERY, visit(8, margin(9.8)), key="key-visit-01", by=BY)
+    recall.add(store, SURGERY, visit(26, margin(9.0)), key="key-visit-02", by=BY)
+    recall.take_back(store, SURGERY, key="key-back-001", by=BY)
+    assert [v.margin_mm for v in recall.recall_state(store, SURGERY).verification.visits] == pytest.approx([9.8])

@@ -271,3 +271,30 @@ def test_keys_that_mean_nothing_or_too_much_are_refused(text: str) -> None:
     """Never guessed."""
     with pytest.raises(ValueError, match=r"\S"):
         typed(text, ASKED)
+
+
+def test_bone_cut_too_far_is_no_dehiscence_where_it_was_seen_before(store: Store, surgery: work.Surgery) -> None:
+    """Bone read short of the target and then far beyond it was cut; far beyond at the first look may never have been there."""
+    tooth, site, target, _ = bone_site(store)
+    work.enter(store, surgery, crest(tooth, site, target + 0.8, Step.PROBE_CUT), key="key-far-first", by=BY)
+    first = site_of(work.state(store, surgery, resolve=False), tooth, site, Quantity.CREST_LEVEL)
+    assert "DEHISCENCE" in first.short
+    work.undo(store, surgery, key="key-undo-0001", by=BY)
+    work.enter(store, surgery, crest(tooth, site, target - 0.6, Step.PROBE_CUT), key="key-short-001", by=BY)
+    work.enter(store, surgery, crest(tooth, site, target + 0.8), key="key-far-0002", by=BY)
+    later = site_of(work.state(store, surgery, resolve=False), tooth, site, Quantity.CREST_LEVEL)
+    assert later.short == "too far: 0.8 mm beyond plan"
+
+
+def test_papillae_are_said_once_something_was_read_after_suturing(store: Store, surgery: work.Surgery) -> None:
+    """A tip read as planned is said to be; one that nobody read is NOT READ; before suturing nothing is said."""
+    assert work.state(store, surgery, resolve=False).papillae == ()
+    plan = signed_plan(store, CASE, 1).plan
+    wanted = next(p.tip_planned_mm for p in plan.papillae if p.between == "11-21")
+    assert wanted is not None
+    tip = ReadingEntry(step=Step.PROBE_SUTURE, tooth="11", site=Site.MESIAL, quantity=Quantity.MARGIN_LEVEL, value=wanted,
+                       datum=Datum.PLANNED_EDGE)  # fmt: skip
+    work.enter(store, surgery, tip, key="key-papilla-1", by=BY)
+    said = {line.split(":")[0]: line for line in work.state(store, surgery, resolve=False).papillae}
+    assert "as planned" in said["11-21"]
+    assert "NOT READ" in said["12-11"]

@@ -1,10 +1,12 @@
-// <visit-entry case surgery>: one visit after surgery, kept as a whole under one key.
+// <visit-entry case surgery>: one visit after surgery, kept as a whole under one key; an earlier one is taken back, never erased.
 import { ask, tell } from "/look/api.js";
 
 class VisitEntry extends HTMLElement {
   connectedCallback() {
     this.key = crypto.randomUUID();
+    this.path = `/api/cases/${encodeURIComponent(this.getAttribute("case"))}/surgeries/${this.getAttribute("surgery")}/visits`;
     this.addEventListener("submit", (event) => this.keep(event));
+    this.addEventListener("click", (event) => this.takeBack(event.target.closest("[data-undo]")));
   }
 
   async keep(event) {
@@ -22,13 +24,22 @@ class VisitEntry extends HTMLElement {
     }
     const papillae = {};
     for (const field of this.querySelectorAll("[data-papilla]")) if (field.value) papillae[field.dataset.papilla] = field.value;
-    const visit = { at: at.value, readings, papillae };
+    const visit = { at: at.value, readings, papillae, sensitivity: {} };
+    for (const field of this.querySelectorAll("[data-sensitivity]")) if (field.value.trim()) visit.sensitivity[field.dataset.sensitivity] = Number(field.value);
     if (satisfaction.value.trim()) visit.satisfaction = Number(satisfaction.value);
     if (complication.value === "-") visit.is_without_complications = true;
     else if (complication.value) visit.complications = [{ kind: complication.value }];
     if (remark.value.trim()) visit.remark = remark.value.trim();
+    await this.put("POST", this.path, { key: this.key, visit });
+  }
+
+  async takeBack(button) {
+    if (button) await this.put("DELETE", `${this.path}/${button.dataset.undo}?key=${crypto.randomUUID()}`);
+  }
+
+  async put(how, path, body) {
     try {
-      await ask("POST", `/api/cases/${encodeURIComponent(this.getAttribute("case"))}/surgeries/${this.getAttribute("surgery")}/visits`, { key: this.key, visit });
+      await ask(how, path, body);
       location.replace(location.href);
     } catch (error) {
       tell(error);

@@ -16,6 +16,7 @@ from markupsafe import Markup
 from festoon import __version__
 from festoon.drawings.palette import as_css
 from festoon.model.dentition import Notation, Site, Tooth
+from festoon.model.surgery import shape_of
 from festoon.web import words
 from festoon.web.desk import Prefers, desk_of, prefers_of
 from festoon.web.faults import Wrong
@@ -87,6 +88,7 @@ def _environment(language: str) -> Environment:
         "mm": mm,
         "mm2": lambda value: mm(value, 2),
         "percent": lambda value: "" if value is None else f"{100 * value:.0f} %",
+        "shape": lambda verdict: shape_of(verdict).value,
         "site": lambda site: site_words(Site(site), catalogue.gettext),
         "plain": lambda word: catalogue.gettext(str(word).replace("_", " ")),
         "data": lambda value: Markup(json.dumps(value, ensure_ascii=False).replace("<", "\\u003c")),

@@ -1,0 +1,52 @@
+"""Papillae at the end of surgery: the tip as read against the plan, and the fill that can be expected."""
+
+from __future__ import annotations
+
+from festoon.model.dentition import Site, Tooth
+from festoon.model.plan import PapillaPlan
+from festoon.model.quantities import Quantity
+from festoon.verify.session import Session, error_words, kept, mm
+
+
+def papilla_lines(session: Session) -> tuple[str, ...]:
+    """One line a papilla beside an operated tooth; ``session`` holds what was read after suturing."""
+    return tuple(
+        _line(session, papilla)
+        for papilla in session.plan.papillae
+        if any(
+            session.plan.teeth[code].procedure.cuts for code in papilla.between.split("-") if code in session.plan.teeth
+        )
+    )
+
+
+def _line(session: Session, papilla: PapillaPlan) -> str:
+    first, second = papilla.between.split("-")
+    tip = session.last(first, _facing(Tooth(first), Tooth(second)), Quantity.MARGIN_LEVEL)
+    wanted = papilla.tip_planned_mm
+    if tip is None:
+        said = (
+            "tip NOT READ"
+            if wanted is None
+            else f"tip NOT READ, planned {mm(wanted)} mm from the planned edge of {first}"
+        )
+    elif wanted is None:
+        said = f"tip {mm(tip.mm)} mm from the planned edge of {first}, planned level unknown"
+    else:
+        off = kept(tip.mm - wanted)
+        way = "as planned" if abs(off) <= tip.se_mm else f"{mm(abs(off))} mm {'apical' if off > 0 else 'coronal'} of it"
+        said = f"tip {mm(tip.mm)}, planned {mm(wanted)} mm from the planned edge of {first}: {way} ({error_words(tip.se_mm)})"
+    if papilla.contact_to_crest_mm is None or papilla.fill_chance is None:
+        return f"{papilla.between}: {said}; contact to crest NOT KNOWN"
+    low = papilla.fill_chance_low
+    chance = f"{papilla.fill_chance:.0%}" if low is None else f"{low:.0%} to {papilla.fill_chance:.0%}"
+    return (
+        f"{papilla.between}: {said}; {mm(papilla.contact_to_crest_mm)} mm from contact to crest, where {chance} fill "
+        "the space (GIN-033 to GIN-039)"
+    )
+
+
+def _facing(tooth: Tooth, other: Tooth) -> Site:
+    """The facial site of a tooth at which it meets its neighbour."""
+    if tooth.fdi[0] != other.fdi[0]:
+        return Site.MESIAL
+    return Site.DISTAL if int(tooth.fdi[1]) < int(other.fdi[1]) else Site.MESIAL
