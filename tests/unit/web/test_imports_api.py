@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from starlette.testclient import TestClient
 
@@ -93,6 +95,41 @@ def test_a_case_file_comes_in_and_a_wrong_one_does_not(client: TestClient) -> No
     assert not wrong.json()["can_be_kept"]
     assert all(wrong.json()["faults"][0][part] for part in ("line", "where", "found", "expected", "do"))
     assert "somebody" not in wrong.text
+
+
+def test_a_workbook_is_read_by_its_sheet(client: TestClient) -> None:
+    """A number cell of a spreadsheet is that number; the sheet is named where there are two."""
+    book = openpyxl.Workbook()
+    for title, value in (("first", 8.1), ("second", 7.9)):
+        sheet = book.create_sheet(title)
+        sheet.append(["tooth", "site", "margin level"])
+        sheet.append([11, "midfacial", value])
+    del book["Sheet"]
+    data = io.BytesIO()
+    book.save(data)
+    form = SAID | {"case": "book-1", "sheet": "second"}
+    seen = client.post("/api/imports/preview", data=form, files={"file": ("somebody.xlsx", data.getvalue())}).json()
+    assert [line["value_mm"] for line in seen["lines"]] == [7.9]
+
+
+def test_of_a_table_of_two_cases_one_is_chosen(client: TestClient) -> None:
+    """Without a choice it is asked; with one, the other case's readings stay outside and say so."""
+    text = "case\ttooth\tsite\tmargin level\none\t11\tmidfacial\t8.1\ntwo\t11\tmidfacial\t8.4\n"
+    asked = client.post("/api/imports/preview", data=SAID | {"text": text}).json()
+    assert asked["faults"][0]["found"] == "readings of one, two"
+    seen = client.post("/api/imports/preview", data=SAID | {"text": text, "case": "two"}).json()
+    assert [(line["becomes"], line["why"]) for line in seen["lines"]] == [("left", "it is of case one"), ("new", "")]
+
+
+def test_two_readings_of_one_place_that_contradict_each_other_are_refused_before_anything_is_kept(
+    client: TestClient,
+) -> None:
+    """8.1 and 9.9 mm for one margin in one table: a person settles it, never an average."""
+    text = TABLE + "11\tmidfacial\t9,9\t\n"
+    seen = client.post("/api/imports/preview", data=SAID | {"text": text, "case": "two-ways"}).json()
+    assert not seen["can_be_kept"]
+    assert [fault["where"] for fault in seen["faults"]] == ["teeth.11.sites.midfacial.margin_mm"]
+    assert seen["faults"][0]["line"] == 5
 
 
 def _at(document: Any, steps: tuple[str, ...]) -> Any:
