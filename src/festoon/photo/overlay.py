@@ -146,15 +146,17 @@ def draw_planned(photo: Photo, present: Mapping[Tooth, Floats], planned: Mapping
     """
     seen = np.concatenate([*present.values(), *planned.values()])
     wide = float(np.median([np.ptp(line[:, 0]) for line in present.values()]))
-    sheet = _Sheet(photo, np.concatenate([seen, seen + [0, wide], seen - [0, 0.4 * wide]]))
+    sheet = _Sheet(photo, np.concatenate([seen, seen + np.array([0, 0.5 * wide]), seen - np.array([0, 0.2 * wide])]))
     for tooth, line in present.items():
         sheet.line(line, _OUTLINE, 3)
         if tooth in planned:
-            sheet.line(planned[tooth], _PLAN, 5, dash=30)
+            apart = np.flatnonzero(np.linalg.norm(planned[tooth] - line, axis=1) * sheet.scale > 4)
+            if len(apart):  # where nothing moves the present line says it all
+                sheet.line(planned[tooth][apart[0] : apart[-1] + 1], _PLAN, 5, dash=30)
     for tooth, line in present.items():
         down = 1.0 if tooth.is_upper else -1.0
         middle = line[np.argmax(-down * line[:, 1])]
-        sheet.words(middle + [0, 0.45 * down * wide], tooth.fdi)
+        sheet.words(middle + np.array([0, 0.45 * down * wide]), tooth.fdi)
     sheet.foot("line: margin now   dashed: planned margin", f"{PROMISE.upper()}   {photo.name}   {_DECIDES}")
     return sheet.png()
 
