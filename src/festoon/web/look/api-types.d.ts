@@ -35,6 +35,8 @@ export type Done = { "version": (number | null) };
 export type DraftWanted = { "changes"?: Record<string, (number | string | boolean | Array<unknown> | Record<string, unknown> | null)> };
 /** The plan that the changed case would get, drawn, with what can be moved on it. */
 export type Drafted = { "svg": string; "handles": Array<Handle>; "said": string; "spoken": string; "notes": Array<string> };
+/** Another marked photograph of the same person, to be laid beside this one. */
+export type Earlier = { "sha256": string; "marks": Marks };
 /** Where an edge lies from a day on. */
 export type Edge = { "key": string; "edge": EdgeEntry };
 /** Where the edge of one tooth lies from a day on. */
@@ -102,7 +104,7 @@ export type Phenotype = "thin" | "thick" | "unknown";
 /** How the file is read. */
 export type PhotoAsked = { "mirrored"?: ("as_tagged" | "ignored" | null) };
 /** Marks to be measured, and what is known in millimetres; without that there are ratios alone. */
-export type PhotoWanted = { "mirrored"?: ("as_tagged" | "ignored" | null); "marks": Marks; "known"?: Array<WidthKnown>; "scan"?: (string | null); "unit"?: ("mm" | "cm" | "m" | "inch" | null); "same_tissue"?: boolean };
+export type PhotoWanted = { "mirrored"?: ("as_tagged" | "ignored" | null); "marks": Marks; "known"?: Array<WidthKnown>; "scan"?: (string | null); "unit"?: ("mm" | "cm" | "m" | "inch" | null); "same_tissue"?: boolean; "with_plan"?: boolean; "earlier"?: (Earlier | null) };
 /** What changes at one tooth when the plan is solved anew with today's readings. */
 export type PlanChange = { "tooth": string; "move_before_mm"?: (number | null); "move_after_mm"?: (number | null); "bone_before_mm"?: (number | null); "bone_after_mm"?: (number | null); "procedure_before": string; "procedure_after": string; "text": string };
 /** The number a plan was kept under, and its hash. */
@@ -180,7 +182,7 @@ export type StepReached = { "key": string; "step": Step };
 /** The patient, pseudonymous. */
 export type Subject = { "age_years"?: (number | null); "sex"?: "female" | "male" | "unknown"; "growth_complete"?: (boolean | null); "health"?: Health };
 /** Everything a view at the chair needs, format ``festoon-surgery-state/1``. */
-export type SurgeryState = { "format"?: "festoon-surgery-state/1"; "case": string; "surgery": number; "plan": number; "plan_sha256": string; "signed_by": Array<string>; "begun": festoon__model__surgery__Begun; "begun_by": string; "stale": Array<string>; "step": Step; "limits": Verdict; "limits_shape": Shape; "limits_text": string; "next": (Wanted | null); "sites": Array<SiteState>; "before": Array<SiteCheck>; "spaces": Array<SpaceCheck>; "sutures": Array<SutureCheck>; "final_spaces": Array<SpaceCheck>; "crowns": Array<CrownCheck>; "pairs": Array<PairCheck>; "replan": (Replan | null); "not_done": Array<NotDone>; "entries": Array<EntryShown>; "sign_off": (SignOffEntry | null); "signed_off_by": (string | null); "signed_off_at": (string | null); "notes": Array<string> };
+export type SurgeryState = { "format"?: "festoon-surgery-state/1"; "case": string; "surgery": number; "plan": number; "plan_sha256": string; "signed_by": Array<string>; "begun": festoon__model__surgery__Begun; "begun_by": string; "stale": Array<string>; "step": Step; "limits": Verdict; "limits_shape": Shape; "limits_text": string; "next": (Wanted | null); "sites": Array<SiteState>; "before": Array<SiteCheck>; "spaces": Array<SpaceCheck>; "sutures": Array<SutureCheck>; "final_spaces": Array<SpaceCheck>; "crowns": Array<CrownCheck>; "pairs": Array<PairCheck>; "papillae"?: Array<string>; "replan": (Replan | null); "not_done": Array<NotDone>; "entries": Array<EntryShown>; "sign_off": (SignOffEntry | null); "signed_off_by": (string | null); "signed_off_at": (string | null); "notes": Array<string> };
 /** A surgery to be begun. */
 export type SurgeryWanted = { "plan": number; "surgery_at"?: (string | null); "datum"?: Datum; "why"?: string };
 /** Flap margin after suturing at one site, and what is expected of it. */
@@ -194,7 +196,7 @@ export type TakenBack = { "key": string; "entry"?: (number | null) };
 /** A template to be made; what is absent is chosen or found, and said. */
 export type TemplateWanted = { "scan": string; "kind"?: ("gingival-line" | "gingival-and-crest" | "two-piece" | null); "unit"?: ("mm" | "cm" | "m" | "inch" | null); "jaw"?: ("upper" | "lower" | null); "scanned_at"?: (string | null); "wall"?: (number | null); "clearance"?: (number | null); "build_volume"?: ([number, number, number] | null); "points"?: Array<PointSet> };
 /** One place of the arch, as charted. */
-export type ToothChart = { "status"?: (Status | null); "purpose"?: (Purpose | null); "role"?: (string | null); "width_mm"?: Array<DepthReading>; "future_width_mm"?: (number | null); "edge_height_mm"?: (number | null); "axis_tip_deg"?: (number | null); "axis_torque_deg"?: (number | null); "incisal_extension_mm"?: (number | null); "edge_worn"?: (boolean | null); "restoration"?: (Restoration | null); "target_length_mm"?: (number | null); "target_ratio"?: (number | null); "root_cover_mm"?: (number | null); "root_apex_mm"?: Array<LevelReading>; "root_form"?: RootForm; "furcation_mm"?: Record<string, Array<LevelReading>>; "zenith_offset_mm"?: (number | null); "zenith_target_mm"?: (number | null); "mobility"?: (number | null); "ankylosed"?: (boolean | null); "lesion"?: (boolean | null); "inflamed"?: (boolean | null); "crowded"?: (boolean | null); "rotation_deg"?: (number | null); "lip_height_smile_mm"?: Array<LevelReading>; "phenotype"?: (Phenotype | null); "datum_offset_mm"?: Record<string, number>; "sites"?: Record<string, SiteChart> };
+export type ToothChart = { "status"?: (Status | null); "purpose"?: (Purpose | null); "role"?: (string | null); "width_mm"?: Array<DepthReading>; "future_width_mm"?: (number | null); "edge_height_mm"?: (number | null); "axis_tip_deg"?: (number | null); "axis_torque_deg"?: (number | null); "incisal_extension_mm"?: (number | null); "edge_worn"?: (boolean | null); "restoration"?: (Restoration | null); "target_length_mm"?: (number | null); "target_ratio"?: (number | null); "root_cover_mm"?: (number | null); "root_apex_mm"?: Array<LevelReading>; "root_form"?: RootForm; "furcation_mm"?: Record<string, Array<LevelReading>>; "zenith_offset_mm"?: (number | null); "zenith_target_mm"?: (number | null); "mobility"?: (number | null); "ankylosed"?: (boolean | null); "lesion"?: (boolean | null); "inflamed"?: (boolean | null); "crowded"?: (boolean | null); "rotation_deg"?: (number | null); "lip_height_smile_mm"?: Array<LevelReading>; "changed_at"?: (string | null); "phenotype"?: (Phenotype | null); "datum_offset_mm"?: Record<string, number>; "sites"?: Record<string, SiteChart> };
 /** Marks of one tooth: an outline, or its four points; a point beside an outline overrules it. */
 export type ToothMarks = { "outline"?: (Array<[number, number]> | null); "mesial"?: ([number, number] | null); "distal"?: ([number, number] | null); "edge"?: ([number, number] | null); "zenith"?: ([number, number] | null) };
 /** A reading as typed by a few keys. */
@@ -214,7 +216,7 @@ export type VisitEntry = { "kind"?: "visit"; "at": string; "readings"?: Array<Qu
 /** One reading that is wanted next. */
 export type Wanted = { "step": Step; "tooth": string; "site": Site; "quantity": Quantity; "text": string };
 /** A width measured on the person. */
-export type WidthKnown = { "tooth": string; "mm": number; "se"?: number };
+export type WidthKnown = { "tooth": string; "mm": number; "se"?: (number | null) };
 /** What went wrong; nothing of the request was kept unless the text says so. */
 export type Wrong = { "kind": string; "text": string; "faults"?: Array<FaultShown> };
 /** What was settled as the surgery began. */
