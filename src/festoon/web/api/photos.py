@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -27,6 +28,7 @@ from festoon.web.watched import LINES, Watch, watched
 
 if TYPE_CHECKING:
     from festoon.photo.snapping import Snapper
+    from festoon.workflow.measuring_photo import MeasuredPhoto
 
 router = APIRouter(tags=["photographs"])
 Mirrored = Literal["as_tagged", "ignored"]
@@ -129,6 +131,13 @@ class WidthKnown(Body):
     """Standard error; absent: that of a calliper read to a tenth."""
 
 
+class Earlier(Body):
+    """Another marked photograph of the same person, to be laid beside this one."""
+
+    sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+    marks: Marks
+
+
 class PhotoWanted(PhotoAsked):
     """Marks to be measured, and what is known in millimetres; without that there are ratios alone."""
 
@@ -139,6 +148,10 @@ class PhotoWanted(PhotoAsked):
     unit: Unit | None = None
     same_tissue: bool = False
     """Margins on scan and photograph are in one state."""
+    with_plan: bool = False
+    """Also draw the margins of the case as it is planned now: a simulation, not a promise."""
+    earlier: Earlier | None = None
+    """Needs `scan`: two photographs stand beside each other only once their poses agree."""
 
 
 class PhotoMeasured(BaseModel):
@@ -148,6 +161,10 @@ class PhotoMeasured(BaseModel):
     notes: list[str]
     picture: str
     """What was measured, drawn on the photograph: PNG, base64."""
+    planned: str | None
+    """The planned margins on the photograph: PNG, base64; null where they were not asked for or cannot be drawn, which a note says."""
+    beside: str | None
+    """Both photographs in one pose: PNG, base64; null where it was not asked for or they cannot be compared, which a note says."""
 
 
 @router.post("/cases/{case}/files/{sha256}/photo-readings", response_class=StreamingResponse, responses=LINES)
@@ -172,7 +189,9 @@ def photo_readings(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: PhotoWa
             made = measuring_photo.measure_photo(
                 photo,
                 marks=marks,
-                known=[KnownWidth(Tooth(one.tooth), one.mm, one.se or measuring_photo.KNOWN_SE_MM) for one in wanted.known],
+                known=[
+                    KnownWidth(Tooth(one.tooth), one.mm, one.se or measuring_photo.KNOWN_SE_MM) for one in wanted.known
+                ],
                 scan=scan,
                 unit=wanted.unit,
                 same_tissue=wanted.same_tissue,
@@ -182,9 +201,56 @@ def photo_readings(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: PhotoWa
             )
             written = measuring_photo.write_measured_photo(made, folder / "out")
             drawn = next(path for path in written if path.suffix == ".png").read_bytes()
-        return PhotoMeasured(readings=made.readings, notes=list(made.notes), picture=base64.b64encode(drawn).decode())
+            notes = list(made.notes)
+            planned = beside = None
+            if wanted.with_plan:
+                watch.tell("planned margins")
+                planned = _or_note(lambda: _plan_on(desk, case, made), notes)
+            if wanted.earlier is not None:
+                watch.tell("the earlier photograph")
+                earlier = wanted.earlier
+                beside = _or_note(lambda: _beside(desk, case, earlier, made, scan, wanted.unit, folder), notes)
+        return PhotoMeasured(
+            readings=made.readings,
+            notes=notes,
+            picture=base64.b64encode(drawn).decode(),
+            planned=planned,
+            beside=beside,
+        )
 
     return watched(work)
+
+
+def _or_note(draw: Callable[[], bytes], notes: list[str]) -> str | None:
+    """A picture as base64; where it is refused, a note says why, and the readings stand all the same."""
+    try:
+        return base64.b64encode(draw()).decode()
+    except InputRefusedError as refused:
+        notes += [f"not drawn: {fault.found}; expected {fault.expected}. {fault.do}" for fault in refused.faults]
+        return None
+
+
+def _plan_on(desk: Desk, case: str, made: MeasuredPhoto) -> bytes:
+    from festoon.workflow.desk import open_on_desk, plan_on_desk
+    from festoon.workflow.measuring_photo import draw_plan_on
+
+    plan = plan_on_desk(open_on_desk(desk.store, case))
+    if plan is None:
+        raise InputRefusedError([Fault(case, "", "no plan", "a plan", "Settle what contradicts itself in the chart.")])
+    return draw_plan_on(made, plan)
+
+
+def _beside(
+    desk: Desk, case: str, earlier: Earlier, made: MeasuredPhoto, scan: Path | None, unit: Unit | None, folder: Path
+) -> bytes:
+    from festoon.workflow.measuring_photo import draw_beside, measure_photo
+
+    _is_photo(desk, case, earlier.sha256)
+    marks = folder / "earlier.json"
+    marks.write_text(earlier.marks.model_dump_json(exclude_none=True), "utf-8")
+    photo = folder / "earlier photograph"
+    photo.write_bytes(desk.store.files.get(earlier.sha256))
+    return draw_beside(measure_photo(photo, marks=marks, scan=scan, unit=unit), made)
 
 
 def _is_photo(desk: Desk, case: str, sha256: str) -> None:

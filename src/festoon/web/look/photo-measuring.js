@@ -177,12 +177,17 @@ class PhotoMeasuring extends HTMLElement {
     const known = [...this.querySelectorAll("[data-width]")].filter((field) => field.value.trim()).map((field) => ({ tooth: field.dataset.width, mm: Number(field.value.replace(",", ".")) }));
     const body = { ...this.reading, marks: this.marks, known, same_tissue: this.querySelector("[name=same_tissue]").checked };
     if (this.field("scan")) body.scan = this.field("scan");
+    body.with_plan = this.querySelector("[name=with_plan]").checked;
+    const other = this.field("earlier") && document.querySelector(`photo-measuring[sha256="${this.field("earlier")}"]`);
+    if (other) body.earlier = { sha256: this.field("earlier"), marks: other.marks };
     const said = await this.working("photo-readings", body);
     if (!said) return;
     this.querySelector("readings-list").show(said.readings);
-    const picture = this.querySelector(".scan-picture");
-    picture.src = `data:image/png;base64,${said.picture}`;
-    picture.hidden = false;
+    for (const name of ["picture", "planned", "beside"]) {
+      const shown = this.querySelector(`[data-picture=${name}]`);
+      shown.hidden = !said[name];
+      if (said[name]) shown.querySelector("img").src = `data:image/png;base64,${said[name]}`;
+    }
   }
 }
 
