@@ -24,6 +24,8 @@ _TOP = 0.16
 """The zenith is the top of a curve through the margin within this share of the width."""
 _LEANS_AT_MOST = float(np.cos(np.radians(30)))
 """An axis further from the vertical is not believed; the vertical stands then."""
+_ALONGSIDE = 4.0
+"""Where a gap takes more than so many times its width to grow by as much again, borders run side by side: no papilla ends there."""
 _TOUCH = 0.03
 """Outlines of neighbours nearer than this share of the width are one border."""
 
@@ -223,10 +225,14 @@ def _shared_end(a: Floats, b: Floats, apical: Floats) -> Floats | None:
     both = (a + b[apart.argmin(axis=1)]) / 2
     touch = _TOUCH * (np.ptp(a[:, 0]) + np.ptp(b[:, 0])) / 2
     ends = []
-    for gap in (touch, 2 * touch):
+    for gap in (touch, 2 * touch, 3 * touch):
         near = both[apart.min(axis=1) < gap]
         if not len(near):
             return None
         ends.append(near[np.argmax(near @ apical)])
+    if (ends[1] - ends[0]) @ apical > _ALONGSIDE * touch:  # borders that run side by side have not parted yet
+        ends = ends[1:]
+        if (ends[1] - ends[0]) @ apical > _ALONGSIDE * touch:
+            return None
     # Borders that part gradually touch too far apically: straight ones by as much as their gap takes to double, drawn ones by about half.
-    return np.asarray(ends[0] - 0.5 * np.clip((ends[1] - ends[0]) @ apical, 0, 4 * touch) * apical)
+    return np.asarray(ends[0] - 0.5 * max((ends[1] - ends[0]) @ apical, 0.0) * apical)

@@ -39,6 +39,7 @@ class _Sheet:
     """A part of the photograph, enlarged, with a foot for words."""
 
     def __init__(self, photo: Photo, points: Floats, wide: int = _WIDE) -> None:
+        self.name = photo.name
         low, high = points.min(axis=0), points.max(axis=0)
         room = 0.22 * (high - low).max() * np.array([0.5, 1.0])
         top = np.array(photo.pixels.shape[1::-1]) - 1.0
@@ -161,17 +162,23 @@ def draw_planned(photo: Photo, present: Mapping[Tooth, Floats], planned: Mapping
     return sheet.png()
 
 
-def draw_side_by_side(before: Photo, after: NDArray[np.uint8], words: tuple[str, str], simulated: bool) -> bytes:
-    """Two pictures of one size in one pose."""
-    high = 900
-    pair = [Image.fromarray(p) for p in (before.pixels, after)]
-    pair = [p.resize((round(p.width * high / p.height), high), Image.Resampling.LANCZOS) for p in pair]
-    out = Image.new("RGB", (pair[0].width + pair[1].width + 12, high + 86), _PAPER)
-    pen = ImageDraw.Draw(out)
-    for x, picture, text in zip((0, pair[0].width + 12), pair, words, strict=True):
-        out.paste(picture, (x, 0))
-        pen.text((x + 18, high + 8), text, font=_font(28), fill=_INK)
-    pen.text((18, high + 46), f"{PROMISE.upper() + '   ' if simulated else ''}{_DECIDES}", font=_font(26), fill=_INK)
+def draw_side_by_side(before: Photo, after: Photo, around: Floats) -> bytes:
+    """Two pictures in one pose beside each other.
+
+    Parameters
+    ----------
+    before, after : Photo
+        Of one size; the later one already in the pose of the earlier.
+    around : array (N, 2)
+        Pixels that must be seen.
+    """
+    sheets = [_Sheet(photo, around, 1100) for photo in (before, after)]
+    high = sheets[0].image.height
+    out = Image.new("RGB", (2 * 1100 + 12, high), _PAPER)
+    for x, sheet, when in zip((0, 1112), sheets, ("before", "after, in the pose of the other"), strict=True):
+        out.paste(sheet.image, (x, 0))
+        ImageDraw.Draw(out).text((x + 18, high - 80), f"{when}: {sheet.name}", font=_font(28), fill=_INK)
+    ImageDraw.Draw(out).text((18, high - 42), _DECIDES, font=_font(26), fill=_INK)
     data = io.BytesIO()
     out.save(data, "PNG")
     return data.getvalue()

@@ -30,8 +30,8 @@ _DEPTH_MM = 0.4
 """Margin and papilla may lie so far before or behind the scanned surface, mm."""
 _WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.07, 0.25
 """What scan and outline differ by beside the marks (seen on synthetic mouths); a traced scan's widths are off by 0.2 mm themselves."""
-_TIP_ASIDE_MM = 0.7
-"""A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the sine of the angle, mm."""
+_TIP_ASIDE_MM = 1.0
+"""A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the squared sine of the angle, mm."""
 _ALIKE = 0.5
 """Marks of one drawn line err together: averaging many leaves this share of one mark's error."""
 
@@ -123,7 +123,7 @@ def _of_tooth(
     for k, site in ((3, Site.MIDFACIAL), (4, Site.MESIOFACIAL), (5, Site.DISTOFACIAL)):
         beside = slopes[k - 3] * np.sqrt(across**2 + (mark * turned) ** 2 + _PLACE_MM**2)
         say(Quantity.MARGIN_LEVEL, k, float(np.hypot(level, beside)), site)
-    aslant = float(np.sin(np.arccos(min(1.0, 1 / turned))))
+    aslant = 1 - min(1.0, 1 / turned) ** 2
     for k, site in enumerate(crown.tips):
         tip = float(np.sqrt(level**2 + _TIP_MM**2 + (_TIP_ASIDE_MM * aslant) ** 2))
         say(Quantity.MARGIN_LEVEL, 6 + 2 * k, tip, site)

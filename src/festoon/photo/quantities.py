@@ -17,8 +17,8 @@ AXIS_SE = {1: 2.0, 2: 3.0, 3: 4.0}
 """Standard error of the axis seen from the front, degrees, by position; 5 further back (seen on synthetic mouths)."""
 _TURNED_AWAY = 40.0
 """A tooth turned further from the camera than this is flagged, degrees: little of it is seen."""
-_TIP_MM, _TIP_ASIDE_MM = 0.42, 1.1
-"""Papilla tip in a picture against that of a straight facial view, mm; the second by the sine of the tooth's turn (seen on synthetic mouths)."""
+_TIP_MM, _TIP_ASIDE_MM = 0.42, 1.3
+"""Papilla tip in a picture against that of a straight facial view, mm; the second by the squared sine of the tooth's turn (seen on synthetic mouths)."""
 UNTOLD_MM = 1.5
 """A reading with a larger standard error than this says nothing and is left out, mm."""
 
@@ -147,7 +147,7 @@ def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale) -> list[Quanti
         beside = [v for d in (-0.05, 0.05) if (v := crown.margin_at(scale.middle_px + d * crown.width)) is not None]
         slope = abs(beside[1] - beside[0]) / (0.1 * crown.width) if len(beside) == 2 else 0.0
         say(Quantity.MARGIN_LEVEL, *level(here, scale.middle_px, slope * (lean + middle) / turned), Site.MIDFACIAL)
-    tip_se = float(np.hypot(_TIP_MM, _TIP_ASIDE_MM * np.sin(np.radians(scale.turn_deg))))
+    tip_se = float(np.hypot(_TIP_MM, _TIP_ASIDE_MM * np.sin(np.radians(scale.turn_deg)) ** 2))
     for site, tip in crown.tips.items():
         value, se = level(crown.level(tip), crown.across(tip), tip_se)
         say(Quantity.MARGIN_LEVEL, value, se, site)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
@@ -310,8 +310,8 @@ def draw_beside(before: MeasuredPhoto, after: MeasuredPhoto) -> bytes:
         reasons = reasons_apart(before.front, before.pose, after.pose)
         if not reasons:
             shown = in_pose_of(before.front, before.pose, after.pose, after.photo)
-            words = (f"{before.photo.name}", f"{after.photo.name}, in the pose of the other")
-            return draw_side_by_side(before.photo, shown, words, simulated=False)
+            around = np.concatenate([c.outline for c in before.crowns.values() if c.outline is not None])
+            return draw_side_by_side(before.photo, replace(after.photo, pixels=shown), around)
     fault = Fault(
         f"{before.photo.name}, {after.photo.name}",
         "",
