@@ -93,3 +93,14 @@ def test_what_changes_in_the_form_takes_the_preview_away(page: Page) -> None:
     page.locator("[data-keep]").wait_for()
     page.fill("bring-in input[name=case]", "looked-at-3")
     assert page.locator("[data-keep]").count() == 0
+
+
+def test_what_is_no_number_is_refused_and_never_sent_as_not_measured(page: Page) -> None:
+    """JSON would write null for it, and null takes a reading away; nothing is asked of the app then."""
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if "/api/" in request.url else None)
+    told = page.evaluate(
+        "import('/look/api.js').then(({ask}) => ask('POST', '/api/cases', {width_mm: Number('8,x')})).then(() => 'sent', (e) => e.wrong.text)"
+    )
+    assert told.startswith("width_mm")
+    assert asked == []

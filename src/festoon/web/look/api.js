@@ -10,9 +10,9 @@ export async function ask(method, path, body, { signal } = {}) {
   if (body !== undefined && !isForm) headers["Content-Type"] = "application/json";
   let answer;
   try {
-    answer = await fetch(path, { method, headers, signal, body: body === undefined || isForm ? body : JSON.stringify(body) });
+    answer = await fetch(path, { method, headers, signal, body: body === undefined || isForm ? body : written(body) });
   } catch (error) {
-    if (error.name === "AbortError") throw error;
+    if (error.name === "AbortError" || error.wrong) throw error;
     throw withWrong({ kind: "unreachable", text: words.unreachable, faults: [] });
   }
   const said = answer.headers.get("content-type")?.startsWith("application/json") ? await answer.json() : null;
@@ -28,9 +28,9 @@ export async function watch(method, path, body, { signal, step } = {}) {
   const headers = { "X-Festoon-Token": token, "Content-Type": "application/json" };
   let answer;
   try {
-    answer = await fetch(path, { method, headers, signal, body: JSON.stringify(body) });
+    answer = await fetch(path, { method, headers, signal, body: written(body) });
   } catch (error) {
-    if (error.name === "AbortError") throw error;
+    if (error.name === "AbortError" || error.wrong) throw error;
     throw withWrong({ kind: "unreachable", text: words.unreachable, faults: [] });
   }
   if (!answer.ok) throw withWrong((await answer.json().catch(() => null))?.error ?? { kind: "failed", text: answer.statusText, faults: [] });
@@ -55,6 +55,14 @@ export function stepOn(bar, status) {
     else bar.value = share;
     status.textContent = `${words.working}: ${what}`;
   };
+}
+
+/** A body as JSON. What was typed and is no number is refused here: JSON would write null, and null means not measured. */
+function written(body) {
+  return JSON.stringify(body, (key, value) => {
+    if (typeof value === "number" && !Number.isFinite(value)) throw withWrong({ kind: "refused", text: `${key}: ${words.expected} 8.1 / 8,1`, faults: [] });
+    return value;
+  });
 }
 
 function withWrong(wrong) {
