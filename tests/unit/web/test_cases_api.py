@@ -8,7 +8,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from desks import client_of, desk_at
-from festoon.store.looking import versions_of
+from festoon.store.keeping import keep_readings
+from festoon.store.looking import open_case, versions_of
 from festoon.web.desk import Desk
 
 
@@ -169,6 +170,29 @@ def test_what_cannot_be_signed_is_refused_with_its_reasons(linden: TestClient) -
     answer = linden.post("/api/cases/sandbar-31/plans/1/signatures", json=body)
     assert answer.status_code == 409
     assert "cannot be signed" in answer.json()["error"]["text"]
+
+
+def test_a_contradiction_of_kept_readings_is_settled_on_the_page(linden: TestClient, desk: Desk) -> None:
+    """Two soundings of one day, 2.5 and 4.5 mm: no plan; the wrong one is set aside with a reason, stays on record, and a plan is made."""
+    row = {
+        "tooth": "11",
+        "site": "midfacial",
+        "quantity": "sounding",
+        "se": 0.2,
+        "method": "sounding",
+        "at": "2026-03-01",
+        "source": "test",
+    }
+    keep_readings(desk.store, {"linden-04": [row | {"value": 2.5}, row | {"value": 4.5}]}, by="op-1", why="test")
+    page = linden.get("/cases/linden-04/chart").text
+    assert "contradict each other" in page
+    assert 'data-api="POST /api/cases/linden-04/verdicts"' in page
+    assert linden.post("/api/cases/linden-04/verdicts", json={"reading": 2, "why": ""}).status_code == 422
+    body = {"reading": 2, "why": "the probe slipped"}
+    assert linden.post("/api/cases/linden-04/verdicts", json=body).status_code == 201
+    assert "contradict each other" not in linden.get("/cases/linden-04/chart").text
+    kept = open_case(desk.store, "linden-04").readings
+    assert [(reading.number, reading.is_set_aside) for reading in kept] == [(1, False), (2, True)]
 
 
 def test_an_unknown_case_is_a_page_for_a_person_and_a_shape_for_a_component(client: TestClient) -> None:

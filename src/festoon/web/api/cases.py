@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from festoon.model.case import Case, Code, Purpose
 from festoon.model.dentition import Notation
 from festoon.store import looking
+from festoon.store.keeping import judge_reading
 from festoon.web.desk import DeskHere
 from festoon.workflow import desk as work
 from festoon.workflow.planning import teeth_of_range
@@ -154,3 +155,20 @@ def redo(desk: DeskHere, case: CaseId) -> Done:
     """Go forth again."""
     saved = work.step_forward(desk.store, case, by=desk.by)
     return Done(version=saved.version if saved else None)
+
+
+class Verdict(Body):
+    """A person's word on a kept reading that others contradict."""
+
+    reading: int = Field(ge=1, le=10**9)
+    """The number it was kept under."""
+    is_kept: bool = False
+    """False sets it aside; true takes it back."""
+    why: str = Field(min_length=3, max_length=500)
+
+
+@router.post("/cases/{case}/verdicts", status_code=201)
+def judge(desk: DeskHere, case: CaseId, verdict: Verdict) -> Done:
+    """Settle a contradiction: the wrong reading is set aside with a reason. It stays on record and can be taken back."""
+    judge_reading(desk.store, case, verdict.reading, is_kept=verdict.is_kept, by=desk.by, why=verdict.why)
+    return Done(version=looking.open_case(desk.store, case).version)

@@ -22,7 +22,7 @@ export type Complication = { "kind": ComplicationKind; "tooth"?: (string | null)
 /** What went wrong. */
 export type ComplicationKind = "bleeding" | "swelling" | "infection" | "flap_necrosis" | "root_exposed" | "papilla_lost" | "numbness" | "mobility" | "pain" | "restoration_margin_shows" | "redo_advised" | "other";
 /** The two latest visits of a site that count, held against each other. */
-export type CourseCheck = { "tooth": string; "site": Site; "visits"?: Array<string>; "change_mm"?: (number | null); "se_mm"?: (number | null); "verdict": Verdict; "text": string };
+export type CourseCheck = { "tooth": string; "site": Site; "visits"?: Array<string>; "change_mm"?: (number | null); "se_mm"?: (number | null); "verdict": Verdict_Output; "text": string };
 /** Proportion of a new crown: width over the midfacial margin's level from the planned edge. */
 export type CrownCheck = { "tooth": string; "width_mm": number; "length_mm": number; "ratio": number; "ratio_planned"?: (number | null); "text": string };
 /** From what a level was read. */
@@ -62,7 +62,7 @@ export type Health = { "smoker"?: (boolean | null); "anticoagulant"?: (boolean |
 /** What was kept. */
 export type Kept = { "version": number; "notes"?: Array<string> };
 /** Keratinised tissue at one visit against the wanted minimum. */
-export type KeratinisedCheck = { "tooth": string; "at": string; "value_mm": number; "minimum_mm": number; "planned_mm"?: (number | null); "verdict": Verdict; "text": string };
+export type KeratinisedCheck = { "tooth": string; "at": string; "value_mm": number; "minimum_mm": number; "planned_mm"?: (number | null); "verdict": Verdict_Output; "text": string };
 /** A level: along the tooth's facial long axis from an incisal edge, apical positive. */
 export type LevelReading = { "value": number; "unit"?: string; "se"?: (number | null); "method"?: (Method | null); "source"?: (string | null); "datum"?: (Datum | null); "by"?: (string | null); "at"?: (string | null); "flag"?: (string | null) };
 /** The clinician's choice to hold a limit as hard or as a caution, with a reason that is kept. */
@@ -92,11 +92,11 @@ export type Notation = "fdi" | "universal" | "palmer";
 /** The state after an entry that is on disk. */
 export type Now = { "entry": number; "state": SurgeryState; "shown": string };
 /** Left-right difference of the margins' heights, patient's right minus left, apical positive. */
-export type PairCheck = { "pair": string; "at"?: (string | null); "difference_mm": number; "planned_mm"?: (number | null); "se_mm": number; "verdict": Verdict; "text": string; "sums"?: Array<string> };
+export type PairCheck = { "pair": string; "at"?: (string | null); "difference_mm": number; "planned_mm"?: (number | null); "se_mm": number; "verdict": Verdict_Output; "text": string; "sums"?: Array<string> };
 /** What belongs to a papilla and not to one tooth. */
 export type PapillaChart = { "root_distance_mm"?: Array<DepthReading>; "future_contact_mm"?: (number | null) };
 /** One papilla at one visit, judged by eye, against the fill its contact-to-crest distance lets expect. */
-export type PapillaCheck = { "between": string; "at": string; "fill": PapillaFill; "contact_to_crest_mm"?: (number | null); "fill_chance"?: (number | null); "verdict": Verdict; "text": string };
+export type PapillaCheck = { "between": string; "at": string; "fill": PapillaFill; "contact_to_crest_mm"?: (number | null); "fill_chance"?: (number | null); "verdict": Verdict_Output; "text": string };
 /** How much of the space between two teeth the papilla fills, as judged by eye. */
 export type PapillaFill = "none" | "under_half" | "half_or_more" | "complete" | "overfilled";
 /** Periodontal phenotype. */
@@ -160,7 +160,7 @@ export type Site = "mesial" | "mesiofacial" | "midfacial" | "distofacial" | "dis
 /** One site of one tooth, as charted. */
 export type SiteChart = { "margin_mm"?: Array<LevelReading>; "probing_mm"?: Array<DepthReading>; "sounding_mm"?: Array<DepthReading>; "crest_mm"?: Array<LevelReading>; "cej_mm"?: Array<LevelReading>; "mucogingival_mm"?: Array<LevelReading>; "contact_mm"?: Array<LevelReading>; "bone_thickness_mm"?: Array<DepthReading>; "gingiva_thickness_mm"?: Array<DepthReading>; "attached_mm"?: Array<DepthReading>; "healthy_reference"?: boolean; "sound_tooth_mm"?: Array<LevelReading>; "existing_finish_line_mm"?: Array<LevelReading>; "ferrule_mm"?: (number | null) };
 /** One reading of a site against what the plan has there. */
-export type SiteCheck = { "tooth": string; "site": Site; "quantity": Quantity; "verdict": Verdict; "reading_mm"?: (number | null); "datum"?: (Datum | null); "reading_planned_edge_mm"?: (number | null); "wanted_mm"?: (number | null); "wanted_present_edge_mm"?: (number | null); "wanted_from_datum_mm"?: (number | null); "difference_mm"?: (number | null); "se_mm"?: (number | null); "text": string; "sums"?: Array<string> };
+export type SiteCheck = { "tooth": string; "site": Site; "quantity": Quantity; "verdict": Verdict_Output; "reading_mm"?: (number | null); "datum"?: (Datum | null); "reading_planned_edge_mm"?: (number | null); "wanted_mm"?: (number | null); "wanted_present_edge_mm"?: (number | null); "wanted_from_datum_mm"?: (number | null); "difference_mm"?: (number | null); "se_mm"?: (number | null); "text": string; "sums"?: Array<string> };
 /** One site now. */
 export type SiteState = { "tooth": string; "tooth_names": [string, string]; "site": Site; "step": Step; "quantity": Quantity; "target_mm"?: (number | null); "target_present_edge_mm"?: (number | null); "check": SiteCheck; "shape": Shape; "short": string };
 /** Lip and display, in mm. */
@@ -170,7 +170,7 @@ export type SnapWanted = { "mirrored"?: ("as_tagged" | "ignored" | null); "segme
 /** The edge between the clicks of each pair. */
 export type Snapped = { "segments": Array<Array<[number, number]>> };
 /** Supracrestal space actually reached at a site, against the need. */
-export type SpaceCheck = { "tooth": string; "site": Site; "reached_mm": number; "need_mm": number; "se_mm": number; "verdict": Verdict; "text": string; "sums"?: Array<string> };
+export type SpaceCheck = { "tooth": string; "site": Site; "reached_mm": number; "need_mm": number; "se_mm": number; "verdict": Verdict_Output; "text": string; "sums"?: Array<string> };
 /** What stands in a place of the arch. */
 export type Status = "natural" | "crowned" | "implant" | "pontic" | "absent" | "excluded";
 /** The order of the hands. */
@@ -182,11 +182,11 @@ export type StepReached = { "key": string; "step": Step };
 /** The patient, pseudonymous. */
 export type Subject = { "age_years"?: (number | null); "sex"?: "female" | "male" | "unknown"; "growth_complete"?: (boolean | null); "health"?: Health };
 /** Everything a view at the chair needs, format ``festoon-surgery-state/1``. */
-export type SurgeryState = { "format"?: "festoon-surgery-state/1"; "case": string; "surgery": number; "plan": number; "plan_sha256": string; "signed_by": Array<string>; "begun": festoon__model__surgery__Begun; "begun_by": string; "stale": Array<string>; "step": Step; "limits": Verdict; "limits_shape": Shape; "limits_text": string; "next": (Wanted | null); "sites": Array<SiteState>; "before": Array<SiteCheck>; "spaces": Array<SpaceCheck>; "sutures": Array<SutureCheck>; "final_spaces": Array<SpaceCheck>; "crowns": Array<CrownCheck>; "pairs": Array<PairCheck>; "papillae"?: Array<string>; "replan": (Replan | null); "not_done": Array<NotDone>; "entries": Array<EntryShown>; "sign_off": (SignOffEntry | null); "signed_off_by": (string | null); "signed_off_at": (string | null); "notes": Array<string> };
+export type SurgeryState = { "format"?: "festoon-surgery-state/1"; "case": string; "surgery": number; "plan": number; "plan_sha256": string; "signed_by": Array<string>; "begun": festoon__model__surgery__Begun; "begun_by": string; "stale": Array<string>; "step": Step; "limits": Verdict_Output; "limits_shape": Shape; "limits_text": string; "next": (Wanted | null); "sites": Array<SiteState>; "before": Array<SiteCheck>; "spaces": Array<SpaceCheck>; "sutures": Array<SutureCheck>; "final_spaces": Array<SpaceCheck>; "crowns": Array<CrownCheck>; "pairs": Array<PairCheck>; "papillae"?: Array<string>; "replan": (Replan | null); "not_done": Array<NotDone>; "entries": Array<EntryShown>; "sign_off": (SignOffEntry | null); "signed_off_by": (string | null); "signed_off_at": (string | null); "notes": Array<string> };
 /** A surgery to be begun. */
 export type SurgeryWanted = { "plan": number; "surgery_at"?: (string | null); "datum"?: Datum; "why"?: string };
 /** Flap margin after suturing at one site, and what is expected of it. */
-export type SutureCheck = { "tooth": string; "site": Site; "margin_mm": number; "suture_planned_mm"?: (number | null); "crest_mm"?: (number | null); "crest_from": "read" | "sounded" | "planned" | "unknown"; "distance_mm"?: (number | null); "distance_se_mm"?: (number | null); "expected"?: Array<ExpectedMargin>; "verdict": Verdict; "text": string; "sums"?: Array<string> };
+export type SutureCheck = { "tooth": string; "site": Site; "margin_mm": number; "suture_planned_mm"?: (number | null); "crest_mm"?: (number | null); "crest_from": "read" | "sounded" | "planned" | "unknown"; "distance_mm"?: (number | null); "distance_se_mm"?: (number | null); "expected"?: Array<ExpectedMargin>; "verdict": Verdict_Output; "text": string; "sums"?: Array<string> };
 /** Readings to be taken into the chart, as they were looked at. */
 export type TakeWanted = { "base": number; "readings": Readings; "at"?: (string | null); "why"?: string };
 /** What was kept, and what was left out. */
@@ -203,14 +203,16 @@ export type ToothMarks = { "outline"?: (Array<[number, number]> | null); "mesial
 export type Typed = { "key": string; "text": string };
 /** An earlier entry is taken back. It stays on record. */
 export type UndoEntry = { "kind"?: "undo"; "entry": number };
+/** A person's word on a kept reading that others contradict. */
+export type Verdict_Input = { "reading": number; "is_kept"?: boolean; "why": string };
 /** What a comparison says. */
-export type Verdict = "within" | "recompute" | "stop" | "to_remove" | "reached" | "too_far" | "cannot_tell" | "short" | "enough" | "coronal" | "apical" | "inside" | "too_early" | "stable" | "creeping" | "receding" | "symmetric" | "asymmetric" | "not_read" | "unknown";
+export type Verdict_Output = "within" | "recompute" | "stop" | "to_remove" | "reached" | "too_far" | "cannot_tell" | "short" | "enough" | "coronal" | "apical" | "inside" | "too_early" | "stable" | "creeping" | "receding" | "symmetric" | "asymmetric" | "not_read" | "unknown";
 /** Readings of one moment against the plan: what remains, site by site. */
 export type Verification = { "format"?: "festoon-verification/1"; "case": string; "moment": Moment; "surgery_at"?: (string | null); "against": "sheet" | "exact"; "recheck_mm": number; "stop_mm": number; "for_surgery": boolean; "not_for_surgery_because"?: Array<string>; "plan_sha256": string; "readings_sha256": string; "checks"?: Array<SiteCheck>; "spaces"?: Array<SpaceCheck>; "sutures"?: Array<SutureCheck>; "crowns"?: Array<CrownCheck>; "pairs"?: Array<PairCheck>; "visits"?: Array<VisitCheck>; "courses"?: Array<CourseCheck>; "readiness"?: Array<Readiness>; "replan"?: (Replan | null); "notes"?: Array<string> };
 /** A visit, with the key that makes it count once. */
 export type Visit = { "key": string; "visit": VisitEntry };
 /** One margin at one visit, against the band expected then. */
-export type VisitCheck = { "tooth": string; "site": Site; "at": string; "weeks": number; "margin_mm": number; "se_mm": number; "sutured_mm"?: (number | null); "sutured_from": "read" | "planned" | "unknown"; "rebound_mm"?: (number | null); "expected"?: (ExpectedMargin | null); "verdict": Verdict; "text": string; "sums"?: Array<string> };
+export type VisitCheck = { "tooth": string; "site": Site; "at": string; "weeks": number; "margin_mm": number; "se_mm": number; "sutured_mm"?: (number | null); "sutured_from": "read" | "planned" | "unknown"; "rebound_mm"?: (number | null); "expected"?: (ExpectedMargin | null); "verdict": Verdict_Output; "text": string; "sums"?: Array<string> };
 /** One visit. */
 export type VisitEntry = { "kind"?: "visit"; "at": string; "readings"?: Array<QuantityReading>; "papillae"?: Record<string, unknown>; "sensitivity"?: Record<string, unknown>; "satisfaction"?: (number | null); "complications"?: Array<Complication>; "is_without_complications"?: (boolean | null); "remark"?: (string | null) };
 /** One reading that is wanted next. */
@@ -255,6 +257,7 @@ export interface Routes {
   "DELETE /api/cases/{case}/surgeries/{number}/visits/{entry}": { body: never; answer: Entered };
   "POST /api/cases/{case}/templates": { body: TemplateWanted; answer: Blob };
   "POST /api/cases/{case}/undo": { body: never; answer: Done };
+  "POST /api/cases/{case}/verdicts": { body: Verdict_Input; answer: Done };
   "POST /api/demo-cases": { body: never; answer: Array<string> };
   "POST /api/imports": { body: Body_keep_api_imports_post; answer: Brought };
   "POST /api/imports/preview": { body: Body_preview_api_imports_preview_post; answer: Preview };
