@@ -170,8 +170,11 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
         run_demo(folder)
 
 
+_SCHEMAS = ("case", "plan", "readings", "verification", "surgery", "surgery-state", "recall", "planned-levels")
+
+
 @cli.command()
-@click.argument("name", type=click.Choice(["case", "plan", "readings", "verification"]))
+@click.argument("name", type=click.Choice(_SCHEMAS))
 def schema(name: str) -> None:
     """Print a JSON Schema (2020-12) of a file format.
 
@@ -183,12 +186,7 @@ def schema(name: str) -> None:
 
     from festoon.records import schema as schemas
 
-    made = {
-        "case": schemas.case_schema,
-        "plan": schemas.plan_schema,
-        "readings": schemas.readings_schema,
-        "verification": schemas.verification_schema,
-    }[name]()
+    made = getattr(schemas, f"{name.replace('-', '_')}_schema")()
     click.echo(json.dumps(made, indent=2, ensure_ascii=False))
 
 

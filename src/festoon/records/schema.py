@@ -10,7 +10,10 @@ from pydantic import BaseModel
 from festoon.model.case import Case
 from festoon.model.dentition import Notation
 from festoon.model.plan import Plan
+from festoon.model.practice_files import PlannedLevels, SurgeryNote
 from festoon.model.quantities import FRAME_DEFINITIONS, Quantity, Readings
+from festoon.model.recall import RecallState
+from festoon.model.surgery import SurgeryState
 from festoon.model.verification import Verification
 from festoon.records.kinds import MAX_READINGS
 
@@ -63,6 +66,26 @@ def plan_schema() -> Schema:
 def verification_schema() -> Schema:
     """Schema of a verification, ``festoon-verification/1``, as it is printed."""
     return _schema(Verification, "urn:festoon:verification-1", mode="serialization")
+
+
+def surgery_schema() -> Schema:
+    """Schema of the note of a surgery beside plain readings, ``festoon-surgery/1``."""
+    return _schema(SurgeryNote, "urn:festoon:surgery-1", mode="validation")
+
+
+def surgery_state_schema() -> Schema:
+    """Schema of a surgery as it is printed, ``festoon-surgery-state/1``."""
+    return _schema(SurgeryState, "urn:festoon:surgery-state-1", mode="serialization")
+
+
+def recall_schema() -> Schema:
+    """Schema of the recalls of a surgery as they are printed, ``festoon-recall/1``."""
+    return _schema(RecallState, "urn:festoon:recall-1", mode="serialization")
+
+
+def planned_levels_schema() -> Schema:
+    """Schema of planned levels without a plan, ``festoon-planned-levels/1``."""
+    return _schema(PlannedLevels, "urn:festoon:planned-levels-1", mode="validation")
 
 
 def readings_schema() -> Schema:
