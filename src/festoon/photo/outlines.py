@@ -17,13 +17,17 @@ from festoon.model.dentition import Tooth
 from festoon.photo.edges import Points, looks_of
 from festoon.photo.enamel import find_arch
 from festoon.photo.outlines_contour import Contour, Evidence, closed_line, evidence_of
-from festoon.photo.outlines_dividing import Standing, divide, midline
+from festoon.photo.outlines_dividing import Standing, divide, midline, redder_above
 from festoon.photo.reading import Photo
 
 _LENGTH_TO_WIDTH = 1.15
 """Expected length of a crown, in widths of a central incisor as seen: where the search starts, not what it finds. A setting of ours."""
 _FEWEST = 6
 """Teeth that a frontal view must show."""
+_MOST = 16
+"""Teeth of one jaw; a longer row is none of teeth."""
+_GINGIVA_REDDER = 4.0
+"""Gingiva above the teeth is redder than they are by at least this much a*. A setting of ours."""
 _FARTHEST = 5
 """Last tooth from the midline whose outline is given: those behind are seen from the side."""
 _DOUBTFUL = 0.5
@@ -70,10 +74,10 @@ def found_outlines(photo: Photo, *, teeth: Iterable[str] | None = None, mirrored
         raise ValueError("outlines are found for upper teeth only")
     looks = looks_of(photo)
     arch = find_arch(looks)
-    if arch is None:
+    if arch is None or redder_above(arch) < _GINGIVA_REDDER:
         raise _refused(photo, "no row of teeth, lighter and less red than what is round it")
     row = divide(arch)
-    if len(row) < _FEWEST:
+    if not _FEWEST <= len(row) <= _MOST:
         raise _refused(photo, f"{len(row)} teeth side by side")
     first_left, clear, uneven = midline(row)
     if uneven is not None:

@@ -24,11 +24,14 @@ _UNLIKE, _OFF = 0.25, 0.2
 """Largest difference of the three pairs next to the midline, and largest distance of it from the middle of the row in parts of the row,
 for a view from the front. Settings of ours."""
 _LATERAL = 0.9
-"""A lateral incisor is narrower than this part of its central as seen from the front, else the view is from the side. A setting of ours."""
+"""Lateral and canine are narrower than this part of their central as seen from the front, else the view is from the side. A setting
+of ours."""
 _SLIVER = 0.1
 """A tooth is no narrower than this part of the widest. A setting of ours."""
 _SQUEEZED, _CLEAR = 0.5, 0.6
 """Nor narrower than this part of both its neighbours, unless it parts from both more clearly than the second. Settings of ours."""
+_ASIDE = 12
+"""Crop pixels above and below the margin where gingiva and tooth are compared."""
 _PAPILLA_RUN = 80
 """Crop pixels below a papilla over which that line is followed."""
 
@@ -121,6 +124,17 @@ def _without_slivers(parts: list[Between]) -> list[Between]:
     return parts
 
 
+def redder_above(arch: Arch) -> float:
+    """By how much a* is higher above the upper margin than below it: the median over the columns of the row."""
+    top = upper_margin(arch)
+    columns = np.nonzero(~np.isnan(top))[0]
+    rows = top[columns].astype(np.int64)
+    red = ndimage.gaussian_filter(arch.lab[..., 1], 2.0)
+    last = red.shape[0] - 1
+    above, below = red[np.clip(rows - _ASIDE, 0, last), columns], red[np.clip(rows + _ASIDE, 0, last), columns]
+    return float(np.median(above - below)) if len(columns) else 0.0
+
+
 def _darkness_below(dark: Floats, x: int, y: int) -> float:
     """Mean depth of the darkest line that runs down from a point."""
     total = np.full(dark.shape[1], -np.inf)
@@ -165,7 +179,7 @@ def midline(row: Sequence[Standing]) -> tuple[int, float, str | None]:
     uneven = None
     if min(index, len(row) - index) < 3:
         uneven = f"{index} and {len(row) - index} teeth left and right of the likeliest midline"
-    elif _unlike(*sides) > _UNLIKE or off > _OFF or max(side[1] / side[0] for side in sides) > _LATERAL:
+    elif _unlike(*sides) > _UNLIKE or off > _OFF or max(max(side[1:3]) / side[0] for side in sides) > _LATERAL:
         uneven = "teeth beside the likeliest midline whose widths are those of a view from the side"
     return index, float(np.clip(lead / 0.3, 0, 1)), uneven
 
