@@ -17,7 +17,7 @@ from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.editing import edited
-from festoon.records.merging import begun_case
+from festoon.records.merging import begun_case, with_readings
 from festoon.store import keeping, looking
 from festoon.store.store import Store
 from festoon.workflow.planning import plan_of
@@ -168,12 +168,20 @@ def next_of(desk: CaseOnDesk, plan: Plan | None) -> Next:
     return Next.SURGERY
 
 
-def next_of_line(line: looking.CaseLine) -> Next:
-    """The same for a list, from what was kept alone: nothing is solved for it."""
-    if line.versions == 0:
-        return Next.CHART
+def listed(store: Store, *, search: str = "", limit: int, offset: int = 0) -> list[tuple[looking.CaseLine, Next]]:
+    """Cases, the latest changed first, and what each waits for, from what was kept alone: nothing is solved for a list."""
+    lines = looking.list_cases(store, search=search, limit=limit, offset=offset)
+    with_margins = looking.saying(store, [line.case for line in lines if not line.has_plan], _A_MARGIN)
+    return [(line, _next_of_line(line, line.case in with_margins)) for line in lines]
+
+
+_A_MARGIN = '"margin_mm":[{'
+"""Stands in the text of a case as it is kept once a margin was charted."""
+
+
+def _next_of_line(line: looking.CaseLine, has_margins: bool) -> Next:
     if not line.has_plan:
-        return Next.PLAN
+        return Next.PLAN if has_margins else Next.CHART
     return Next.SURGERY if line.is_signed else Next.SIGNATURE
 
 
@@ -211,8 +219,18 @@ def draft(store: Store, case: str, changes: Mapping[str, Any]) -> tuple[Plan, tu
     SolverError
         If the solver fails.
     """
-    file = edited(_whole(case_known(store, case)), changes)
+    file = edited(_unchecked(store, case), changes)
     return plan_of(file, is_draft=True), file.notes
+
+
+def _unchecked(store: Store, case: str) -> Case:
+    """The case with its kept readings, not looked through for contradictions: whoever changes it checks the changed one."""
+    record = looking.open_case(store, case)
+    kept = chart_readings((reading for reading in record.readings if not reading.is_set_aside), case)
+    if record.document is None:
+        return _whole(case_known(store, case))
+    base = Case.model_validate_json(record.document)
+    return with_readings(base, kept).case if kept else base
 
 
 @dataclass(frozen=True)
