@@ -79,7 +79,7 @@ class ArchScale:
 
     teeth: Mapping[Tooth, ToothScale]
     yaw_deg: float
-    """Of the camera, positive from the patient's left."""
+    """Of the camera, positive from the patient's left; as the upper teeth say where both jaws are measured."""
     yaw_se_deg: float
     conflicts: tuple[str, ...]
     notes: tuple[str, ...]
@@ -105,12 +105,31 @@ def arch_scale(
     ArchScale or None
         None where nothing is known: there are no millimetres then.
     """
-    if not known and not lengths:
+    parts = [
+        _jaw_scale(jaw, own, lengths, mark_se)
+        for jaw in _jaws(crowns)
+        if (own := [k for k in known if k.tooth in jaw]) or lengths
+    ]
+    if not parts:
         return None
-    upper = [t for t in crowns if t.is_upper == next(iter(crowns)).is_upper]
-    whole = _Fit({t: crowns[t] for t in upper}, known, lengths, mark_se)
+    teeth = {tooth: one for part in parts for tooth, one in part.teeth.items()}
+    conflicts = tuple(text for part in parts for text in part.conflicts)
+    notes = tuple(dict.fromkeys(text for part in parts for text in part.notes))
+    return ArchScale(teeth, parts[0].yaw_deg, parts[0].yaw_se_deg, conflicts, notes)
+
+
+def _jaws(crowns: Mapping[Tooth, PixelCrown]) -> list[dict[Tooth, PixelCrown]]:
+    """Upper and lower teeth apart: each jaw is an arch of its own."""
+    jaws = ({t: c for t, c in crowns.items() if t.is_upper == upper} for upper in (True, False))
+    return [jaw for jaw in jaws if jaw]
+
+
+def _jaw_scale(
+    crowns: Mapping[Tooth, PixelCrown], known: Sequence[KnownWidth], lengths: Sequence[MarkedLength], mark_se: float
+) -> ArchScale:
+    whole = _Fit(crowns, known, lengths, mark_se)
     teeth, conflicts = {}, []
-    for tooth in upper:
+    for tooth in crowns:
         others = [k for k in known if k.tooth != tooth]
         own = next((k for k in known if k.tooth == tooth), None)
         width: tuple[float, float] | None = whole.width(tooth)
@@ -147,10 +166,12 @@ def arch_scale(
 
 def arch_ratios(crowns: Mapping[Tooth, PixelCrown], mark_se: float) -> dict[Tooth, tuple[float, float]]:
     """Width over length of each tooth without a scale: nearly nothing of it hangs on the size, and some on turn and pitch."""
-    first = min(crowns, key=lambda t: t.position)
-    upper = {t: c for t, c in crowns.items() if t.is_upper == first.is_upper}
-    fit = _Fit(upper, [KnownWidth(first, _ANY_WIDTH_MM, 1.0)], [], mark_se)
-    return {tooth: fit.ratio(tooth) for tooth in upper}
+    out: dict[Tooth, tuple[float, float]] = {}
+    for jaw in _jaws(crowns):
+        any_size = KnownWidth(min(jaw, key=lambda t: t.position), _ANY_WIDTH_MM, 1.0)
+        fit = _Fit(jaw, [any_size], [], mark_se)
+        out |= {tooth: fit.ratio(tooth) for tooth in jaw}
+    return out
 
 
 def _lean() -> tuple[float, float]:

@@ -195,11 +195,12 @@ def read_marks(text: str, name: str, photo: Photo | None = None) -> Marks:
 
 def _fault(name: str, error: ErrorDetails) -> Fault:
     where = ".".join(str(part) for part in error["loc"])
-    found = repr(error["input"])
     message = str(error["msg"]).removeprefix("Value error, ")
-    return Fault(
-        name, where, found if len(found) < 60 else found[:57] + "...", message, "Correct it; see docs/method/photo.md."
-    )
+    do = "Correct it; docs/method/photo.md shows a mark file."
+    if error["type"] == "value_error" and not isinstance(error["input"], str):  # one part against another
+        return Fault(name, where, message, "marks that agree with each other and with the picture", do)
+    found = repr(error["input"])
+    return Fault(name, where, found if len(found) < 60 else found[:57] + "...", message, do)
 
 
 def _hold_against(marks: Marks, photo: Photo, name: str) -> None:

@@ -158,6 +158,8 @@ def measure_photo(
         notes.append("not kept from the file: " + ", ".join(photo.removed))
     if pose is not None:
         notes.append(_pose_in_words(pose))
+        if known or read.lengths:
+            notes.append("known widths and rulers were not used: the scan gives the scale")
     elif scale is not None:
         notes += [*scale.notes, *scale.conflicts]
     else:

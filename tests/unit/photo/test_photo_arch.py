@@ -79,6 +79,18 @@ def test_a_turned_camera_is_seen_in_the_widths_of_both_sides() -> None:
     assert abs(scale.yaw_deg - 8.0) < 1.96 * scale.yaw_se_deg
 
 
+def test_each_jaw_has_its_own_scale() -> None:
+    """A known upper width gives lower teeth no millimetres, and does not stumble over them."""
+    data = chain_marks(WIDTHS, PER_MM)
+    lower = [[x, y + 150] for x, y in data["teeth"]["11"]["outline"]]  # type: ignore[index]
+    data["teeth"]["41"] = {"outline": lower}  # type: ignore[index]
+    crowns = crowns_of(read_marks(json.dumps(data), "m.json"))
+    scale = arch_scale(crowns, [KnownWidth(Tooth("11"), 8.6, 0.05)], (), 1.0)
+    assert scale is not None
+    assert Tooth("41") not in scale.teeth
+    assert Tooth("12") in scale.teeth
+
+
 def test_a_ruler_scales_too() -> None:
     """Ten millimetres of a ruler over 200 pixels before the centrals."""
     ruler = MarkedLength(name="ruler", start=(300, 100), end=(500, 100), length_mm=10, se_mm=0.05)
