@@ -38,6 +38,8 @@ _LENGTH_RANGE = (4.0, 14.0)
 """Crown lengths outside are doubtful, mm (common practice, no source)."""
 _TILT_LARGEST = 25.0
 """An axis further from the arch's vertical is doubtful, degrees."""
+_TURNED = 12.0
+"""A facial direction further from square to the arch is doubtful, degrees: the tooth is turned, or its facial surface is not what was seen."""
 _WIDER = 3.0
 """Doubtful numbers get a standard error so many times larger."""
 _MARGINS = (Quantity.CROWN_LENGTH, Quantity.ZENITH_OFFSET, Quantity.PAPILLA_HEIGHT, Quantity.MARGIN_LEVEL)
@@ -111,6 +113,11 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     lean = float(np.degrees(np.arccos(np.clip(frame.axis @ arch.frame.apical, -1, 1))))
     if lean > _TILT_LARGEST:
         every.append(f"its axis leans {lean:.0f} degrees")
+    turned = float(
+        np.degrees(np.arccos(np.clip(frame.facial[:2] @ tooth.start[:2] / np.linalg.norm(frame.facial[:2]), -1, 1)))
+    )
+    if turned > _TURNED:
+        every.append(f"its facial surface is turned by {turned:.0f} degrees against the arch")
     lingual = []
     if not all(tooth.standing.neighbours):
         lingual.append("no neighbour on one side: the lingual margin has no papilla to end at")

@@ -17,17 +17,17 @@ MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.07, 0.13
 """Place of a margin point across the margin, traced with colours and by shape alone, mm."""
 TIP_SE = 0.42
 """Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.3 mm too apical on average."""
-SIDE_SE = 0.15
-"""Place of a crown's mesial or distal limit, mm: the groove in a facial view is not the contact itself."""
+SIDE_SE = 0.08
+"""Place of a crown's mesial or distal end, mm: carried on into the embrasure."""
 LEAN_SE = np.radians(1.5)
 """Direction of the axis seen from the side, without what comes from the hidden CEJ."""
-TILT_SE = {position: float(np.radians(degrees)) for position, degrees in {1: 1.5, 2: 2.5, 3: 3.2}.items()}
+TILT_SE = {position: float(np.radians(degrees)) for position, degrees in {1: 1.5, 2: 2.0, 3: 6.0}.items()}
 """Direction of the axis seen from the front by position: papillae hide the outline there, and the chords of a facial surface that
 is not alike on both sides stand in for it. Premolars and molars take the arch's vertical."""
 VERTICAL_SE = float(np.radians(4.0))
 """The arch's vertical: the plane through edges and cusps of this mouth against the horizontal that a clinician would declare."""
-TURN_SE = np.radians(2.5)
-"""Facial direction."""
+TURN_SE, TURN_SE_BEHIND = float(np.radians(2.5)), float(np.radians(6.0))
+"""Facial direction, to the canines and behind them, where the facial surface is small and round."""
 PITCH_SE = float(np.radians(6.0))
 """The same about the left-right direction, where edge heights hang on it: cusps rise behind the canines in some mouths."""
 _LINGUAL = 3.0
@@ -73,7 +73,10 @@ class Errors:
     @property
     def width(self) -> float:
         """Of the crown's width."""
-        turn = 0.5 * TURN_SE**2 * self.tooth.frame.width
+        # A turn moves the width by how much further facially one end lies than the other.
+        at = [self.tooth.frame.coordinates(end.points) for end in self.tooth.outline.ends]
+        lever = float(at[1][np.argmax(at[1][:, 0]), 1] - at[0][np.argmin(at[0][:, 0]), 1])
+        turn = lever * (TURN_SE if self.tooth.tooth.position <= 3 else TURN_SE_BEHIND)
         return float(np.sqrt(sum(s**2 for s in self._sides) + turn**2))
 
     @property

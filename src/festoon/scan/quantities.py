@@ -32,17 +32,20 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
     out: list[QuantityReading] = []
 
     def say(quantity: Quantity, value: float, se: float, site: Site | None = None, also: str = "") -> None:
-        flag = "; ".join([*doubts.of(quantity, site), *([also] if also else [])]) or None
+        se = round(max(se, 0.001) * doubts.widening(quantity, site), 3)
+        said = [*doubts.of(quantity, site), *([also] if also else [])]
+        if se > _WEAK and not said:
+            said = [f"known only to within {1.96 * se:.1f} mm"]
         out.append(
             QuantityReading(
                 tooth=tooth.tooth.fdi,
                 site=site,
                 quantity=quantity,
                 value=round(value, 3),
-                se=round(max(se, 0.001) * doubts.widening(quantity, site), 3),
+                se=se,
                 method=Method.SCAN,
                 datum=Datum.PRESENT_EDGE if quantity.is_level else None,
-                flag=flag,
+                flag="; ".join(said) or None,
             )
         )
 
@@ -85,5 +88,7 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
     return out
 
 
+_WEAK = 0.26
+"""A standard error above which half a millimetre is no longer excluded (1.96 of them), mm: said."""
 _APART = 0.6
 """Two readings of one papilla further apart than this are doubtful, mm."""
