@@ -14,7 +14,8 @@ from festoon.model.dentition import Notation
 from festoon.store.store import Store
 from festoon.web.security import Door
 
-if TYPE_CHECKING:  # libraries of scans and photographs take a second to load: they come with the first scan or photograph
+# Libraries of scans and photographs take a second to load: they come with the first scan or photograph.
+if TYPE_CHECKING:
     from festoon.photo.reading import Photo
     from festoon.photo.snapping import Snapper
     from festoon.workflow.measuring_scan import MeasuredScan

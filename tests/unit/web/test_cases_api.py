@@ -38,6 +38,14 @@ def test_a_case_is_begun_with_places_and_nothing_measured(client: TestClient) ->
     assert "nothing was measured yet" in client.get("/cases/mine/chart").text
 
 
+def test_the_list_says_what_each_case_waits_for_without_opening_it(client: TestClient) -> None:
+    """A case in which nothing was measured waits for its chart, one with margins for its plan."""
+    client.post("/api/cases", json={"case": "empty-1", "teeth": "13-23"})
+    client.post("/api/demo-cases")
+    waits = {line["case"]: line["waits_for"] for line in client.get("/api/cases").json()}
+    assert (waits["empty-1"], waits["linden-04"]) == ("chart", "plan")
+
+
 @pytest.mark.parametrize(
     ("body", "where"),
     [({"case": "mine"}, "case"), ({"case": "no name"}, "case"), ({"case": "b", "teeth": "23-13"}, "teeth")],

@@ -68,6 +68,7 @@ def test_every_text_of_a_page_came_through_the_catalogue(client: TestClient, pat
     finally:
         client.cookies.delete(PREFERENCES)
     body = re.sub(r"<(script|svg|head)\b.*?</\1>", "", text, flags=re.S)
+    body = re.sub(r"<option lang=.*?</option>", "", body)  # a language is named in itself
     words = re.sub(r"⟦.*?⟧", "", html.unescape(re.sub(r"<[^>]*>", " ", body)), flags=re.S)
     allowed = {"festoon", "FDI", "Universal", "Palmer", "ISO"} | set(TITLES)
     assert [

@@ -99,11 +99,11 @@ def list_cases(
             case=line.case,
             version=line.versions,
             changed_at=line.changed_at,
-            waits_for=work.next_of_line(line),
+            waits_for=waits_for,
             has_plan=line.has_plan,
             is_signed=line.is_signed,
         )
-        for line in looking.list_cases(desk.store, search=search, limit=limit, offset=offset)
+        for line, waits_for in work.listed(desk.store, search=search, limit=limit, offset=offset)
     ]
 
 

@@ -25,12 +25,11 @@ def cases(
     request: Request, desk: DeskHere, search: str = "", start: Annotated[int, Query(ge=0, le=10**9)] = 0
 ) -> HTMLResponse:
     """The cases of the store, the latest changed first; a first-run page where there is none."""
-    lines = looking.list_cases(desk.store, search=search[:100], limit=_PAGE + 1, offset=start)
-    listed = [(line, work.next_of_line(line)) for line in lines[:_PAGE]]
+    lines = work.listed(desk.store, search=search[:100], limit=_PAGE + 1, offset=start)
     page: HTMLResponse = request.app.state.pages.render(
         request,
         "cases.html",
-        listed=listed,
+        listed=lines[:_PAGE],
         search=search[:100],
         start=start,
         more=len(lines) > _PAGE,
