@@ -15,11 +15,22 @@ from festoon.evidence.table import published
 Table = dict[str, Any]
 """Columns by name, arrays of one length."""
 TEETH = ("13", "12", "11", "21", "22", "23")
-SITES = (("midfacial", "facial"), ("distofacial", "line_angle"))
+PLACES = tuple(
+    (tooth, site, kind)
+    for tooth in TEETH
+    for site, kind in (
+        ("mesial", "interproximal"), ("midfacial", "facial"), ("distofacial", "line_angle"), ("midlingual", "lingual"),
+    )
+    if site in ("midfacial", "distofacial") or tooth in ("11", "21")
+)  # fmt: skip
+"""Tooth, site and kind of site, tooth by tooth. Between the teeth nothing is cut."""
 VISIT_DAYS = (14, 42, 91, 182, 365)
 SHARE_SEEN = (0.70, 0.92, 0.96, 1.0, 1.0)
 """Of the 6-month rebound at each visit: setting of the phantom; the printed course is nearly done at 6 weeks (HEAL-014)."""
-KINDS = ("none", "gingival-line", "gingival-and-crest")
+KINDS = ("none", "gingival-line", "gingival-and-crest", "crest")
+PROCEDURES = ("gingivectomy", "gingivectomy_with_ostectomy", "apical_flap_with_ostectomy")
+SHARE_OF_PROCEDURES = (0.2, 0.4, 0.4)
+"""Settings of the phantom."""
 
 
 @dataclass(frozen=True)
@@ -63,13 +74,15 @@ def make_practice(seed: int, first: int, count: int, truth: PracticeTruth, pract
     Same seed, numbers and truth, same table; a block of cases depends on its first number.
     """
     rng = np.random.default_rng([seed, first])
-    teeth, sites, places = len(TEETH), len(SITES), len(TEETH) * len(SITES)
+    places = len(PLACES)
+    tooth_of = np.array([TEETH.index(tooth) for tooth, _, _ in PLACES])
+    between = np.array([kind == "interproximal" for _, _, kind in PLACES])
 
     def per_case(values: Any) -> Any:
         return np.repeat(values, places)
 
     def per_tooth(sd: float) -> Any:
-        return np.repeat(rng.normal(0, sd, count * teeth), sites)
+        return rng.normal(0, sd, (count, len(TEETH)))[:, tooth_of].ravel()
 
     def per_site(sd: float) -> Any:
         return rng.normal(0, sd, count * places)
@@ -79,7 +92,9 @@ def make_practice(seed: int, first: int, count: int, truth: PracticeTruth, pract
     thick = rng.random(count) < 0.5
     kind = rng.integers(0, len(KINDS), count)
     need = rng.uniform(1.8, 4.4, count)
-    margin = np.tile(np.repeat([9.7, 8.4, 10.2, 10.2, 8.4, 9.7], sites), count) + per_case(rng.normal(0, 0.5, count))
+    procedure = rng.choice(len(PROCEDURES), count, p=SHARE_OF_PROCEDURES)
+    level = np.where(between, 4.5, np.array([9.7, 8.4, 10.2, 10.2, 8.4, 9.7])[tooth_of])
+    margin = np.tile(level, count) + per_case(rng.normal(0, 0.5, count))
     margin = np.round(margin, 3)
     crest_plan = np.round(margin + per_case(need), 3)
     crest_before = crest_plan - np.abs(per_site(0.5)) - 0.8
@@ -98,15 +113,17 @@ def make_practice(seed: int, first: int, count: int, truth: PracticeTruth, pract
     crest_read, sutured_read = read(crest), read(sutured)
     gone = rng.random((count, len(VISIT_DAYS))) < truth.dropout_chance
     missed = (rng.random((count, len(VISIT_DAYS))) < truth.missed_chance) | (np.cumsum(gone, axis=1) > 0)
-    always = np.ones(count, dtype=bool)
+    always = np.ones(count * places, dtype=bool)
+    collar = np.tile(~between, count)
+    bone = collar & per_case(procedure > 0)
     blocks = [
         ("open", 0, "crest_level", np.round(sounded, 1), read(crest_before), always),
-        ("cut", 0, "margin_level", margin, read(cut), always),
-        ("cut", 0, "crest_level", crest_plan, crest_read, always),
+        ("cut", 0, "margin_level", margin, read(cut), collar),
+        ("cut", 0, "crest_level", crest_plan, crest_read, bone),
         ("suture", 0, "margin_level", margin, sutured_read, always),
     ]
     for k, (day, share) in enumerate(zip(VISIT_DAYS, SHARE_SEEN, strict=True)):
-        blocks.append(("recall", day, "margin_level", margin, read(sutured - share * shift), ~missed[:, k]))
+        blocks.append(("recall", day, "margin_level", margin, read(sutured - share * shift), per_case(~missed[:, k])))
     return _table(
         blocks,
         {
@@ -114,25 +131,23 @@ def make_practice(seed: int, first: int, count: int, truth: PracticeTruth, pract
             "case": per_case(np.array([f"case-{k:06d}" for k in number])),
             "operator": per_case(np.asarray(truth.operators)[operator]),
             "surgery_order": per_case(number // len(truth.operators) + 1),
-            "tooth": np.tile(np.repeat(TEETH, sites), count),
-            "site": np.tile([site for site, _ in SITES], count * teeth),
-            "site_type": np.tile([kind for _, kind in SITES], count * teeth),
+            "tooth": np.tile([tooth for tooth, _, _ in PLACES], count),
+            "site": np.tile([site for _, site, _ in PLACES], count),
+            "site_type": np.tile([kind for _, _, kind in PLACES], count),
             "phenotype": per_case(np.where(thick, "thick", "thin")),
-            "procedure": np.full(count * places, "apical_flap_with_ostectomy"),
+            "procedure": per_case(np.asarray(PROCEDURES)[procedure]),
             "template_kind": per_case(np.asarray(KINDS)[kind]),
             "redo": per_case(rng.random(count) < truth.redo_chance),
         },
-        {"sutured_mm": sutured_read, "distance_mm": np.round(crest_read - sutured_read, 2)},
+        {"sutured_mm": sutured_read, "distance_mm": np.where(bone, np.round(crest_read - sutured_read, 2), np.nan)},
         truth.reading_sd_mm,
-        places,
     )
 
 
-def _table(blocks: list[Any], fixed: Table, sutured: Table, se: float, places: int) -> Table:
+def _table(blocks: list[Any], fixed: Table, sutured: Table, se: float) -> Table:
     """Blocks of one moment each, stacked."""
     parts: dict[str, list[Any]] = {}
-    for moment, day, quantity, planned, measured, came in blocks:
-        mask = np.repeat(came, places)
+    for moment, day, quantity, planned, measured, mask in blocks:
         size = int(mask.sum())
         later = moment in ("suture", "recall")
         rows = {name: values[mask] for name, values in fixed.items()} | {

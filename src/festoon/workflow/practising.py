@@ -82,6 +82,7 @@ def _write_cases(table: dict[str, Any], folder: Path) -> list[Path]:
                 "open": "crest_charted_mm",
                 "cut": row["quantity"].replace("level", "planned_mm"),
                 "suture": "suture_level_mm",
+                "recall": "margin_planned_mm",
             }
             if row["moment"] in name:
                 place[name[row["moment"]]] = round(row["planned_mm"], 3)
