@@ -193,7 +193,12 @@ def _ends(row: Row) -> tuple[float, float]:
 
 def _openings(row: Row) -> list[tuple[Floats, float, float]]:
     """Middle (xy), radius and apical end of every window and drain."""
-    out = [(t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + _WINDOW_DEEP) for t in row.targets]
+    first, last = _ends(row)
+    out = []
+    for t in row.targets:
+        (along,), _ = row.at(t.tooth.edge[None, :2])
+        if min(along - first, last - along) > WINDOW + 2.2:  # nearer, the open end itself shows how the part seats
+            out.append((t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + _WINDOW_DEEP))
     for a, b in zip(row.targets[:-1], row.targets[1:], strict=True):
         if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
             continue

@@ -91,7 +91,7 @@ def check_part(
     body, land = Body(part.sheet), land or Body(ground.sheet)
     inner = inner_faces(body, land)
     checks = list(_topology(part))
-    wall, wall_map = _wall(part, body, inner, wish)
+    wall, wall_map = _wall(part, body, land, inner, wish)
     clearance, gaps = _clearance(part, body, inner, land, ground, wish)
     edge, edge_map = _edge(part, body)
     checks += [wall, clearance, _support(part, gaps, supports), edge, _swept(part, body, land, ground)]
@@ -145,10 +145,10 @@ def _topology(part: Part) -> Iterator[Check]:
     yield Check("volume", "volume, outward faces", volume > 0, f"{volume:.0f} mm3", "above 0", value=volume)
 
 
-def _wall(part: Part, body: Body, inner: NDArray[np.bool_], wish: Wish) -> tuple[Check, Floats]:
+def _wall(part: Part, body: Body, land: Body, inner: NDArray[np.bool_], wish: Wish) -> tuple[Check, Floats]:
     """The largest balls that fit between the inner and the outer face."""
     wanted = f"a ball of {wish.wall:g} mm fits between inner and outer face wherever the two face each other"
-    points, thick = walls(body, inner, wish.wall)
+    points, thick = walls(body, land, inner, wish.wall)
     if not len(thick):
         return Check("wall", "wall", False, "no inner face found", wanted), np.zeros((0, 4))
     k = int(np.argmin(thick))

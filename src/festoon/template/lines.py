@@ -7,15 +7,8 @@ from typing import Any
 
 import igl
 import numpy as np
-from scipy.interpolate import (
-    CubicSpline,
-    LinearNDInterpolator,
-    NearestNDInterpolator,
-    RBFInterpolator,
-    splev,
-    splprep,
-)
-from scipy.ndimage import map_coordinates
+from scipy.interpolate import CubicSpline, LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
+from scipy.ndimage import gaussian_filter1d, map_coordinates
 from scipy.spatial import cKDTree
 
 from festoon.model.dentition import Tooth
@@ -30,8 +23,8 @@ _COARSE = 4
 """The lingual end is worked on every so manieth line of the grid."""
 _ASIDE = 3.0
 """A surface further than this from the traced margin is not the one sought, mm."""
-_EVEN = 0.4
-"""The curve along the outer face runs within about so much of the teeth's fronts, mm."""
+_EVEN = 3.0
+"""The curve along the outer face is smoothed over so much, mm."""
 _TURNING = 0.8
 """Beyond this share of the half width a ruling turns from its tooth's facial direction to that between it and its neighbour."""
 
@@ -90,15 +83,11 @@ def row_of(targets: list[Target], wall: float) -> Row:
         front = t.tooth.coordinates(t.tooth.margin)[:, 1].max() - 0.5 + wall
         across = np.array([-0.5, 0.0, 0.5]) * t.half * (-1.0 if Tooth(t.tooth.fdi).is_right else 1.0)
         fronts.append(t.tooth.points(across, np.full(3, front), np.full(3, 3.0))[:, :2])
-    at = np.concatenate(fronts)
-    smooth, _ = splprep(at.T, s=_EVEN**2 * len(at), k=3)
-    run = np.linspace(0.0, 1.0, 2000)
-    face, before, after = np.array(splev(run, smooth)).T, *(np.array(splev(u, smooth, der=1)) for u in (0.0, 1.0))
-    out = np.arange(0.05, 4.0, 0.05)[:, None]
-    face = np.concatenate(
-        [face[0] - out[::-1] * before / np.linalg.norm(before), face, face[-1] + out * after / np.linalg.norm(after)]
-    )
-    return Row(tuple(targets), middle, _path(face, facial))
+    s, n = middle.at(np.concatenate(fronts))
+    order = np.argsort(s)
+    # Beside the middle of the arch, so that it cannot turn back on itself where a tooth stands out of line.
+    off = gaussian_filter1d(np.interp(middle.along, s[order], n[order]), _EVEN / 0.1, mode="nearest")
+    return Row(tuple(targets), middle, _path(middle.path + off[:, None] * middle.facing, facial))
 
 
 def _onwards(target: Target, middles: Floats) -> Floats:

@@ -34,7 +34,7 @@ def inner_faces(body: Body, land: Body) -> NDArray[np.bool_]:
     return np.asarray(looks | blocked | (land.nearest(body.middles) < _CLOSE))
 
 
-def walls(body: Body, inner: NDArray[np.bool_], wall: float) -> tuple[Floats, Floats]:
+def walls(body: Body, land: Body, inner: NDArray[np.bool_], wall: float) -> tuple[Floats, Floats]:
     """Places of the inner face and the wall there: the diameter of the largest ball that touches the place from within the material
     and no face beyond it.
 
@@ -45,6 +45,8 @@ def walls(body: Body, inner: NDArray[np.bool_], wall: float) -> tuple[Floats, Fl
     ----------
     body : Body
         The part.
+    land : Body
+        The scan.
     inner : bool array (M,)
         Its inner faces.
     wall : float
@@ -79,6 +81,7 @@ def walls(body: Body, inner: NDArray[np.bool_], wall: float) -> tuple[Floats, Fl
     stopped: NDArray[np.bool_] = radius < _MOST / 2
     opposite = np.asarray((beyond.normals[stop] * normals).sum(axis=1) < _OPPOSITE)
     through = _through(points, normals, 2 * radius, body, inner)
+    through &= land.nearest(points - radius[:, None] * (normals - beyond.normals[stop])) > _CLOSE
     held: NDArray[np.bool_] = stopped & opposite & through
     return points[held], 2 * radius[held]
 
