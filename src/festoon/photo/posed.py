@@ -28,7 +28,7 @@ _TOP_MM = 1.3
 """The zenith is the top of a curve through the margin this near to it."""
 _DEPTH_MM = 0.4
 """Margin and papilla may lie so far before or behind the scanned surface, mm."""
-_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.07, 0.25
+_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.07, 0.42
 """What scan and outline differ by beside the marks (seen on synthetic mouths); a traced scan's widths are off by 0.2 mm themselves."""
 _TIP_ASIDE_MM = 1.0
 """A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the squared sine of the angle, mm."""

@@ -17,7 +17,7 @@ AXIS_SE = {1: 2.0, 2: 3.0, 3: 4.0}
 """Standard error of the axis seen from the front, degrees, by position; 5 further back (seen on synthetic mouths)."""
 _TURNED_AWAY = 40.0
 """A tooth turned further from the camera than this is flagged, degrees: little of it is seen."""
-_TIP_MM, _TIP_ASIDE_MM = 0.42, 1.3
+_TIP_MM, _TIP_ASIDE_MM = 0.55, 1.3
 """Papilla tip in a picture against that of a straight facial view, mm; the second by the squared sine of the tooth's turn (seen on synthetic mouths)."""
 UNTOLD_MM = 1.5
 """A reading with a larger standard error than this says nothing and is left out, mm."""
