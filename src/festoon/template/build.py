@@ -21,9 +21,9 @@ _ROUND = 0.35
 """Radius of the outer edges, mm: they must not cut (common practice, no source)."""
 _SPARE = 0.2
 """The wall is made so much thicker than asked, for what smoothing and simplifying take, mm."""
-WINDOW = 1.1
+WINDOW = 1.0
 """Radius of the window over an incisal edge, mm. ERR-043 (from memory, low confidence): 2 to 3 mm across."""
-_WINDOW_DEEP = 0.5
+_WINDOW_DEEP = 0.2
 """A window reaches so far past the edge, mm: deeper, it would thin the wall beside it (no source)."""
 DRAIN = 0.7
 """Radius of a drain between two teeth, mm (common practice, no source)."""

@@ -32,6 +32,11 @@ from festoon.template.targets import halves
 from festoon.workflow.planning import plan_of
 from festoon.workflow.teeth_on_scan import from_frames, traced
 
+TRACED_EDGE = (
+    "levels are laid off from the edge point traced on the scan, not from the one the chart was read from: on a phantom that put midfacial "
+    "edges 0.09 to 0.20 mm coronal of the plan. Measure from the edge of the tooth to the edge of the seated part before the first cut"
+)
+"""Said of every part whose teeth were traced."""
 OLD_SCAN_MM = 1.0
 """Scan and chart further apart than this on a midfacial margin: edge, restoration or place may have changed since (the limit at
 which a reading at the chair stops the work)."""
@@ -258,7 +263,7 @@ def template_of_plan(
     surface = read_surface(scan_file, order.unit)
     if order.frames is None:
         arch = trace_scan(surface, order.jaw or _jaw(plan), None, tell)
-        surface, teeth, found = arch.surface, traced(arch), list(arch.notes)
+        surface, teeth, found = arch.surface, traced(arch), [*arch.notes, TRACED_EDGE]
     else:
         surface = find_lie(surface)[1]
         teeth, found = (
