@@ -6,6 +6,7 @@ new stays empty and is shown in English), and compiles the catalogues. A new lan
 
 from __future__ import annotations
 
+import datetime as dt
 import sys
 from io import BytesIO
 from pathlib import Path
@@ -45,7 +46,8 @@ def updated(path: Path, texts: Catalog) -> Catalog:
     said = read_po(BytesIO(path.read_bytes()), locale=path.parents[1].name)
     said.update(texts, no_fuzzy_matching=True, update_header_comment=False)
     said.obsolete.clear()
-    said.creation_date = said.revision_date  # that of the translator: the same texts give the same bytes
+    # That of the translator, so that the same texts give the same bytes.
+    said.creation_date = dt.datetime.fromisoformat(str(said.revision_date))
     return said
 
 
