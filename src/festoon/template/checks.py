@@ -300,7 +300,7 @@ def _deepest(points: Floats, way: Floats, other: Body) -> Floats:
 
 def _gingiva(part: Part, ground: Ground) -> Check:
     soft = ground.sheet.vertices[ground.tooth == 0]
-    gap, _ = cKDTree(soft).query(part.sheet.vertices)
+    gap, _ = cKDTree(soft).query(part.sheet.vertices, workers=2)
     k = int(np.argmin(gap))
     least = float(gap[k])
     return Check(

@@ -99,7 +99,7 @@ def _to_teeth(teeth: Sheet, whole: Sheet, grid: Grid) -> Field:
 def _to_gingiva(points: Floats, grid: Grid) -> Field:
     far = distance_transform_edt(~grid.holding(points), sampling=grid.step).astype(np.float32)
     index = np.nonzero((far > RELIEF - 0.4) & (far < RELIEF + 0.4))
-    far[index] = cKDTree(points).query(grid.points(index))[0]
+    far[index] = cKDTree(points).query(grid.points(index), workers=2)[0]
     return np.asarray(far - np.float32(RELIEF))
 
 
@@ -108,7 +108,7 @@ def outwards(inner: Field, grid: Grid, exact_from: float, exact_to: float, wante
     far = distance_transform_edt(inner > 0, sampling=grid.step).astype(np.float32)
     face = grid.surface(inner).vertices
     index = np.nonzero((far > exact_from) & (far < exact_to) & wanted)
-    far[index] = cKDTree(face).query(grid.points(index))[0]
+    far[index] = cKDTree(face).query(grid.points(index), workers=2)[0]
     return np.asarray(far)
 
 
