@@ -45,16 +45,18 @@ def display_words(mouth: Mouth) -> str:
     now, move, rest = mouth.display, furthest_move(mouth), remaining_display(mouth)
     if now is None:
         return "Display was not recorded, so what remains of it cannot be said."
+    smile = mouth.case.smile
+    in_laughter = smile.display_spontaneous_mm == now and smile.gingival_display_mm != now
+    when = "Display in a spontaneous laugh" if in_laughter else "Display now"
     if move is None or rest is None:
         text = (
-            f"Display now {now:.1f} mm; what lengthening would take off it cannot be said before the CEJ of both "
+            f"{when} {now:.1f} mm; what lengthening would take off it cannot be said before the CEJ of both "
             "centrals is known."
         )
     else:
         text = (
-            f"Display now {now:.1f} mm; with the central margins at the CEJ at most {move:.1f} mm goes, {rest:.1f} mm "
-            "stays."
+            f"{when} {now:.1f} mm; with the central margins at the CEJ at most {move:.1f} mm goes, {rest:.1f} mm stays."
         )
-    if mouth.case.smile.display_spontaneous_mm is None and mouth.case.smile.posed is not False:
+    if smile.display_spontaneous_mm is None and smile.posed is not False:
         text += " A posed smile under-shows: expect more in laughter (doi 10.1080/00016350802060617, 122 men)."
     return text

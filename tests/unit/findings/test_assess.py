@@ -108,7 +108,7 @@ def test_spontaneous_smile_counts_when_it_shows_more() -> None:
     """5 mm in laughter against 2 posed: the larger is used and no posed-smile caution is needed."""
     case = mouth(COVERED, smile={"gingival_display_mm": 2.0, "display_spontaneous_mm": 5.0})
     text = findings(case)["altered_passive_eruption"].surgery_can
-    assert "Display now 5.0 mm" in text
+    assert "Display in a spontaneous laugh 5.0 mm" in text
     assert "under-shows" not in text
 
 
