@@ -183,13 +183,14 @@ class Quantity(StrEnum):
     GINGIVAL_DISPLAY = (
         "gingival_display",
         "Gingiva shown at full smile: from the zenith to the border of the lip over this tooth, along the axis; negative "
-        "where the lip covers the crown.",
-        "gingival_display_mm",
+        "where the lip covers the crown. The case file holds that of the whole smile.",
+        None,
     )
     REST_DISPLAY = (
         "rest_display",
-        "Crown shown with the lips at rest: from the edge point to the border of the lip over this tooth, along the axis.",
-        "rest_display_mm",
+        "Crown shown with the lips at rest: from the edge point to the border of the lip over this tooth, along the axis. "
+        "The case file holds that of the whole mouth.",
+        None,
     )
 
     @property
