@@ -37,8 +37,8 @@ class Entry:
     said: str
     """Error, method and day of what stands there."""
     can_be_typed: bool
-    """False where several readings stand there, or one from another datum than the edge visible today: a number typed over it
-    would silently mean something else."""
+    """False where several readings stand there, one from another datum than the edge visible today, or one that was imported: a
+    number typed over it would silently mean something else, or stand beside it."""
 
 
 @dataclass(frozen=True)
@@ -62,20 +62,25 @@ class Chart:
     rows: tuple[Row, ...]
 
 
-def chart_of(case: Case, prefers: Prefers) -> Chart:
-    """The grid of a case; distal to mesial on the patient's right, mesial to distal on the left."""
+def chart_of(case: Case, own: Case | None, prefers: Prefers) -> Chart:
+    """The grid of a case, ``own`` being it without the readings that are kept beside it; distal to mesial on the patient's right, mesial to distal on the left."""
     teeth = tuple(as_seen(Tooth(code) for code in case.teeth))
     columns = tuple((tooth, site) for tooth in teeth for site in (SITES if tooth.is_right else reversed(SITES)))
     return Chart(
         teeth,
         tuple(_status(tooth, case.teeth[tooth.fdi]) for tooth in teeth),
         tuple(
-            _entry(f"teeth.{tooth}.width_mm", f"{tooth.shown(prefers.notation)} width", case.teeth[tooth.fdi].width_mm)
+            _entry(
+                f"teeth.{tooth}.width_mm",
+                f"{tooth.shown(prefers.notation)} width",
+                case.teeth[tooth.fdi].width_mm,
+                _chart(own, tooth).width_mm,
+            )
             for tooth in teeth
         ),
         columns,
         tuple(
-            Row(name, meaning, tuple(_cell(case, tooth, site, key, name, prefers) for tooth, site in columns))
+            Row(name, meaning, tuple(_cell(case, own, tooth, site, key, name, prefers) for tooth, site in columns))
             for key, name, meaning in QUANTITIES
         ),
     )
@@ -87,17 +92,24 @@ def _status(tooth: Tooth, chart: ToothChart) -> Entry:
     )
 
 
-def _cell(case: Case, tooth: Tooth, site: Site, key: str, name: str, prefers: Prefers) -> Entry | None:
+def _chart(case: Case | None, tooth: Tooth) -> ToothChart:
+    return (case.teeth.get(tooth.fdi) if case else None) or ToothChart()
+
+
+def _cell(
+    case: Case, own: Case | None, tooth: Tooth, site: Site, key: str, name: str, prefers: Prefers
+) -> Entry | None:
     if (key in _ONLY_PAPILLAE) == (site is Site.MIDFACIAL) and (key in _ONLY_PAPILLAE or key in _ONLY_MID):
         return None
     if key in _ONLY_MID and site is not Site.MIDFACIAL:
         return None
     entry = case.teeth[tooth.fdi].sites.get(site, SiteChart())
     label = f"{tooth.shown(prefers.notation)} {site.value} {name}"
-    return _entry(f"teeth.{tooth}.sites.{site.value}.{key}", label, getattr(entry, key))
+    saved = _chart(own, tooth).sites.get(site, SiteChart())
+    return _entry(f"teeth.{tooth}.sites.{site.value}.{key}", label, getattr(entry, key), getattr(saved, key))
 
 
-def _entry(path: str, label: str, readings: tuple[Reading, ...]) -> Entry:
+def _entry(path: str, label: str, readings: tuple[Reading, ...], saved: tuple[Reading, ...]) -> Entry:
     said = "; ".join(
         " ".join(
             filter(
@@ -116,5 +128,5 @@ def _entry(path: str, label: str, readings: tuple[Reading, ...]) -> Entry:
         for reading in readings
     )
     text = f"{readings[0].value:g}" if len(readings) == 1 else " | ".join(f"{r.value:g}" for r in readings)
-    is_plain = len(readings) <= 1 and all(r.datum in (None, Datum.PRESENT_EDGE) for r in readings)
+    is_plain = readings == saved and len(readings) <= 1 and all(r.datum in (None, Datum.PRESENT_EDGE) for r in readings)
     return Entry(path, label, text, said, is_plain)

@@ -101,6 +101,12 @@ class CaseOnDesk:
         return self.file.case
 
     @property
+    def own(self) -> Case | None:
+        """The case as it was saved, without the readings that are kept beside it; None where nothing was saved."""
+        document = self.known.record.document
+        return Case.model_validate_json(document) if document else None
+
+    @property
     def version(self) -> int:
         """The head version."""
         return self.known.record.version

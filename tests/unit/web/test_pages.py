@@ -10,10 +10,13 @@ import pytest
 from starlette.testclient import TestClient
 
 from desks import client_of, desk_at
-from festoon.records.demo import TITLES
-from festoon.web.desk import PREFERENCES
+from festoon.records.casefile import parse_case
+from festoon.records.demo import TITLES, demo_case
+from festoon.records.editing import edited
+from festoon.web.charting import chart_of
+from festoon.web.desk import PREFERENCES, Prefers
 
-WAYS = ("chart", "design", "plan", "scan", "surgery", "recall", "print")
+WAYS = ("chart", "design", "plan", "scan", "template", "surgery", "recall", "print")
 
 
 @pytest.fixture(scope="module")
@@ -99,3 +102,16 @@ def test_a_level_from_another_edge_is_not_typed_over(tmp_path: Path) -> None:
     assert "readonly" in field
     assert "planned edge" in field
     assert "readonly" not in other
+
+
+def test_a_reading_kept_beside_the_case_is_not_typed_over() -> None:
+    """The typed number would stand beside it and contradict it; what the case itself says can be typed over."""
+    own = parse_case(demo_case("linden-04"), "case.yaml").case
+    place = "teeth.13.sites.midfacial.probing_mm"
+    merged = edited(own, {"teeth.21.sites.midfacial.margin_mm": 9.0, place: 3.0}).case
+    chart = chart_of(merged, own, Prefers())
+    entries = {entry.path: entry for row in chart.rows for entry in row.cells if entry}
+    assert not entries[place].can_be_typed
+    assert not entries["teeth.21.sites.midfacial.margin_mm"].can_be_typed
+    assert entries["teeth.11.sites.midfacial.margin_mm"].can_be_typed
+    assert all(entry.can_be_typed for entry in entries.values() if not entry.text)

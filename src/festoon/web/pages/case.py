@@ -87,7 +87,11 @@ def chart(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> 
     """Readings: entered, looked at with their errors, missed."""
     found = opened(desk, case)
     return _page(
-        request, "chart.html", found, chart=chart_of(found.desk.case, prefers), health=list(Health.model_fields)
+        request,
+        "chart.html",
+        found,
+        chart=chart_of(found.desk.case, found.desk.own, prefers),
+        health=list(Health.model_fields),
     )
 
 
