@@ -21,6 +21,9 @@ MARK_SE_PX_SHARE = 1 / 1000
 _FEWEST = 12
 """Points of an outline at least: fewer cannot show a scallop."""
 
+_LEAST_AREA_PX = 400.0
+"""A crown of fewer square pixels cannot be measured."""
+
 Point = tuple[FiniteFloat, FiniteFloat]
 """Column and row in pixels; (0, 0) is the middle of the upper left pixel."""
 View = Literal["retracted", "smile", "rest"]
@@ -28,6 +31,11 @@ View = Literal["retracted", "smile", "rest"]
 
 def _code(text: str) -> str:
     return Tooth(text).fdi
+
+
+def _area(ring: tuple[Point, ...]) -> float:
+    """Area of a closed ring."""
+    return abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, (*ring[1:], ring[0]), strict=True))) / 2
 
 
 def _pair(text: str) -> str:
@@ -72,6 +80,8 @@ class ToothMarks(_Strict):
         lacking = [name for name in ("mesial", "distal", "edge", "zenith") if getattr(self, name) is None]
         if self.outline is None and lacking:
             raise ValueError(f"no outline, and of its four points these lack: {', '.join(lacking)}")
+        if self.outline is not None and _area(self.outline) < _LEAST_AREA_PX:
+            raise ValueError(f"the outline encloses {_area(self.outline):.0f} square pixels: that is no crown")
         return self
 
 

@@ -139,6 +139,7 @@ def measure_photo(
     _check_known(known, read, marks.name if marks else photo.name)
     tell("crowns")
     crowns = crowns_of(read)
+    _check_crowns(crowns, marks.name if marks else photo.name)
     front = pose = scale = None
     if scan is not None:
         arch = trace_scan(read_surface(scan, unit), "upper" if next(iter(crowns)).is_upper else "lower", None, tell)
@@ -334,6 +335,27 @@ def _moves(plan: Plan, tooth: Tooth) -> dict[Site, float]:
         and s.margin_planned_mm is not None
         and s.margin_present_mm is not None
     }
+
+
+def _check_crowns(crowns: Mapping[Tooth, PixelCrown], name: str) -> None:
+    """Every crown has a width and a length: mesial towards the midline, the zenith apical of the edge."""
+    faults = [
+        Fault(
+            name,
+            f"teeth.{tooth}",
+            f"a crown {crown.width:.0f} pixels wide and {crown.length:.0f} long",
+            f"at least {_LEAST_PX} of each: mesial towards the midline, the zenith apical of the edge",
+            "Check whether points were exchanged, and the number of the tooth.",
+        )
+        for tooth, crown in crowns.items()
+        if crown.width < _LEAST_PX or crown.length < _LEAST_PX
+    ]
+    if faults:
+        raise InputRefusedError(faults)
+
+
+_LEAST_PX = 8
+"""A crown of fewer pixels cannot be measured."""
 
 
 def _check_known(known: Sequence[KnownWidth], marks: Marks, name: str) -> None:

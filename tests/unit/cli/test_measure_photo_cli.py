@@ -95,3 +95,12 @@ def test_a_file_that_is_no_plan_is_refused(sitting: tuple[Path, Path], tmp_path:
     made = run(photo, "--marks", marks, "--known-width", "11=8.6", "--plan", marks, "-o", tmp_path / "out")
     assert "no plan" in str(made.exception)
     assert not (tmp_path / "out").exists()
+
+
+def test_exchanged_points_are_refused(sitting: tuple[Path, Path]) -> None:
+    """Mesial and distal exchanged: the tooth is named, no negative width goes on."""
+    photo, marks = sitting
+    data = json.loads(marks.read_text())
+    data["teeth"] = {"11": {"mesial": [280, 300], "distal": [450, 300], "edge": [365, 410], "zenith": [365, 200]}}
+    marks.write_text(json.dumps(data))
+    assert "teeth.11" in str(run(photo, "--marks", marks, "--known-width", "11=8.6").exception)
