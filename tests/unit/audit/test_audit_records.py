@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from jsonschema import Draft202012Validator
 
 from festoon.cli.main import cli
 from festoon.records.demo import demo_case
+from festoon.records.schema import recall_schema, surgery_state_schema
 from festoon.workflow.auditing import audit_paths
 
 CASE = "linden-04"
@@ -91,6 +95,14 @@ def test_what_the_commands_print_is_audited_as_files(practice: Path) -> None:
     for one, other in zip(records["estimates"], files["estimates"], strict=True):
         assert one["measure"] == other["measure"]
         assert one["bias_mm"] == pytest.approx(other["bias_mm"])
+
+
+@pytest.mark.parametrize(("file", "schema"), [("surgery", surgery_state_schema), ("recall", recall_schema)])
+def test_what_the_commands_print_is_what_the_schemas_say(
+    practice: Path, file: str, schema: Callable[[], dict[str, Any]]
+) -> None:
+    """A whole surgery and its recalls are accepted."""
+    Draft202012Validator(schema()).validate(json.loads((practice / "cases" / CASE / f"{file}.json").read_text()))
 
 
 def test_several_practices_are_read_together(practice: Path) -> None:
