@@ -4,7 +4,8 @@
 
 Six or eight upper teeth in turn. Each mouth is seen by several cameras: yaw and pitch with a spread of 5 and 7 degrees, roll 2, 180 to 450 mm away, with
 radial distortion (spread 2 % at the corner). Outlines are what each camera sees of each tooth, with marks that wander smoothly by 1.2 pixels. Known widths are
-the true ones with an error of 0.05 mm. Three ways: 11 alone, all six widths, and the scan (20 to 50 um of noise, traced by festoon).
+the true ones with an error of 0.05 mm. Three ways: 11 alone, all six widths, and the scan (20 to 50 um of noise, traced by festoon; its tissue is the
+photograph's, so margins help to find the pose).
 Some 15 s a mouth and 5 s a camera.
 """
 
