@@ -22,12 +22,16 @@ _STEP = 1.0
 _NEAREST, _FARTHEST = 0.35, 1.75
 """Between which multiples of the expected half tooth the outline may run. A setting of ours."""
 
-
-_BEND = 0.06
-_SHIFT, _RISE = 10, 5.0
 _CORNERS = 3.0
+"""Exponent of the superellipse that the rays' reach follows below: a crown has corners at its edge. Above it is an ellipse."""
+_BEND = 0.06
+"""Cost of each sample of difference between neighbouring rays. A setting of ours."""
 _PASSED = 0.12
+"""Cost of each unit of clear evidence within the outline: a tooth ends at its first edge, not at that of the tooth behind it."""
 _LENGTH_WEIGHT, _LENGTH_SPREAD = 0.2, 0.4
+"""Pull towards the expected length, below alone: cost at so large a relative difference. Settings of ours."""
+_SHIFT, _RISE = 10, 5.0
+"""Samples by which the margin may move to the step of redness, and rise of a* across it that makes it a margin. Settings of ours."""
 
 
 @dataclass(frozen=True)
