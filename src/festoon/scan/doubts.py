@@ -108,6 +108,8 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
         sides.append(f"an unusual width for this place (usually {usual:.1f} mm): is the number right?")
     if tooth.fixed:
         margin = []  # a person has looked
+    if not len(arch.surface.boundary):
+        every.append("a closed surface, perhaps bare crowns: readings are made for open scans with gingiva")
     if tooth.standing.stretch.cut:
         every.append("the scan ends in this tooth or it is not parted from its neighbour")
     lean = float(np.degrees(np.arccos(np.clip(frame.axis @ arch.frame.apical, -1, 1))))

@@ -19,6 +19,8 @@ from festoon.scan.surface import Surface
 NO_ARCH = "this is no dental arch"
 _SHARPEST = 0.975
 """Quantile of the bulge above which a corner counts as sharp."""
+_ON_CIRCLE = 5.0
+"""Sharp places within this of the circle through the row belong to it, mm."""
 
 
 @dataclass(frozen=True)
@@ -160,7 +162,22 @@ def _with_circle(surface: Surface, points: Floats, occlusal: Floats, pitch_se: f
             "Check the file.",
         )
     centre = solved[:2] @ across[:2] + np.median(points @ occlusal) * occlusal
-    anterior = flat.mean(axis=0) - solved[:2]
-    anterior = anterior / np.linalg.norm(anterior) @ across[:2]
+    anterior = _open_behind(flat - solved[:2], np.abs(left)) @ across[:2]
     rotation = np.stack([np.cross(anterior, occlusal), anterior, occlusal])
     return Lie(rotation, centre, radius, (points - centre) @ rotation.T, pitch_se, inside_out)
+
+
+def _open_behind(away: Floats, off: Floats) -> Floats:
+    """Unit direction (2,) from the middle of the circle to the middle of the row: away from the largest gap in it.
+
+    The mean of the points does for front teeth; in a whole arch it is only as sure as its cusps are alike on both sides.
+    """
+    angle = np.arctan2(away[:, 1], away[:, 0])[off < _ON_CIRCLE]
+    count, borders = np.histogram(angle, bins=72, range=(-np.pi, np.pi))
+    held = np.flatnonzero(count >= max(3, 0.003 * len(angle)))
+    gap = np.diff(np.concatenate([held, [held[0] + 72]]))
+    k = int(np.argmax(gap))
+    if gap[k] > 36:
+        return np.asarray(away.mean(axis=0) / np.linalg.norm(away.mean(axis=0)))
+    behind = borders[0] + (held[k] + gap[k] / 2 + 0.5) * 2 * np.pi / 72
+    return -np.array([np.cos(behind), np.sin(behind)])
