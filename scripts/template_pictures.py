@@ -1,6 +1,6 @@
 """Pictures of the docs page of the template: a phantom's part from the front, the side and cut through.
 
-python scripts/template_pictures.py docs/pictures
+python scripts/template_pictures.py docs/template
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from festoon.template.picture import Look, render
 from festoon.workflow.phantom import PhantomOrder, make_phantom
 from festoon.workflow.templating import TemplateOrder, template_of_case
 
-LOOKS: tuple[Look, ...] = ("front", "left", "below", "section")
+LOOKS: tuple[Look, ...] = ("front", "left", "section")
 
 
 def main(folder: Path) -> None:

@@ -25,7 +25,7 @@ WINDOW = 1.0
 """Radius of the window over an incisal edge, mm. ERR-043 (from memory, low confidence): 2 to 3 mm across."""
 _WINDOW_DEEP = 0.2
 """A window reaches so far past the edge, mm: deeper, it would thin the wall beside it (no source)."""
-DRAIN = 0.7
+DRAIN = 0.5
 """Radius of a drain between two teeth, mm (common practice, no source)."""
 _BAR = 2.8
 """Height of the bar apical to the crest line, mm: more than the wall (no source)."""
@@ -104,7 +104,8 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     end = np.maximum(first - along, along - last).astype(np.float32)[..., None]
     body = rounded_max(cut, np.broadcast_to(end, cut.shape), _ROUND)
     inner = blocked(ground, grid, wish.clearance)
-    thick = outwards(inner, grid, wall - 0.45, wall + RAISED + 0.3, body < 0.6)
+    beyond = np.where(out > 0.5, RAISED + 0.3, 0.2)[..., None]  # text stands out on the facial side only
+    thick = outwards(inner, grid, wall - 0.45, (wall + beyond).astype(np.float32), body < 0.6)
     solid = rounded_max(thick - np.float32(wall), body, _ROUND)
     upper = Tooth(targets[0].tooth.fdi).is_upper
     words = words_on(row, wish.label, grid, solid)

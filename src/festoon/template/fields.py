@@ -103,8 +103,11 @@ def _to_gingiva(points: Floats, grid: Grid) -> Field:
     return np.asarray(far - np.float32(RELIEF))
 
 
-def outwards(inner: Field, grid: Grid, exact_from: float, exact_to: float, wanted: NDArray[np.bool_]) -> Field:
-    """Distance from the inner face, outside of it; to a few microns between two distances where ``wanted``."""
+def outwards(inner: Field, grid: Grid, exact_from: float, exact_to: float | Field, wanted: NDArray[np.bool_]) -> Field:
+    """Distance from the inner face, outside of it; to a few microns between two distances where ``wanted``.
+
+    ``exact_to`` may be given place by place, as far as it can be broadcast over the grid.
+    """
     far = distance_transform_edt(inner > 0, sampling=grid.step).astype(np.float32)
     face = grid.surface(inner).vertices
     index = np.nonzero((far > exact_from) & (far < exact_to) & wanted)
