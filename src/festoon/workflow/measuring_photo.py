@@ -174,7 +174,8 @@ def measure_photo(
 
 
 FOUND_SE_SHARE = 3 / 1000
-"""Standard error of an outline that was found and not drawn, as a share of the picture's width (docs/method/photo-outlines.md: 0.25 mm)."""
+"""Standard error of an outline that was found and not drawn, as a share of the picture's width: some 0.2 mm where the mouth fills the picture
+(docs/method/photo-outlines.md: 0.1 mm on average, 0.5 at worst)."""
 
 
 def _found_marks(photo: Photo) -> tuple[Marks, tuple[str, ...]]:
