@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
-from festoon.audit.estimates import Estimate, own_error
+from festoon.audit.estimates import Estimate, Z, own_error
 from festoon.evidence.errors import reading_error
+from festoon.kernels.combine import inverse_variance_mean
 from festoon.model.reading import DepthReading
 
 
@@ -28,8 +30,14 @@ class Offer:
         return asdict(self)
 
 
-def offers(sounding: Estimate | None, rebound: dict[str, Estimate]) -> tuple[Offer, ...]:
-    """Offers from the error of sounding and from the rebound by sutured distance; few patients offer nothing."""
+def offers(sounding: Estimate | None, rebound: dict[str, Estimate], expected: Mapping[str, float]) -> tuple[Offer, ...]:
+    """Offers from the error of sounding and from the rebound by sutured distance; few patients offer nothing.
+
+    Parameters
+    ----------
+    expected : mapping of distance band to float [mm]
+        What festoon expects of a margin sutured in that band.
+    """
     found: list[Offer] = []
     if sounding is not None and not sounding.few and (own := own_error(sounding)) is not None:
         error = reading_error("sounding_mm", DepthReading(value=3.0))
@@ -53,8 +61,34 @@ def offers(sounding: Estimate | None, rebound: dict[str, Estimate]) -> tuple[Off
                     round(here.bias_mm, 2),
                     "mm",
                     here.bias_ci_mm,
-                    "published cohorts; no key of the case takes a practice's own rebound: read it beside the expected band",
+                    f"{expected[band]:.2f} mm expected from the published cohorts"
+                    if band in expected
+                    else "published cohorts",
                     f"{here.sites} sites of {here.patients} patients, SD {here.sd_mm or 0:.2f} mm",
                 )
             )
+    found += _own_offset(rebound, expected)
     return tuple(found)
+
+
+def _own_offset(rebound: dict[str, Estimate], expected: Mapping[str, float]) -> list[Offer]:
+    """One number over all distances, combined by inverse variance: a setting, where every band has patients enough."""
+    known = [
+        (here.bias_mm - expected[band], (here.bias_ci_mm[1] - here.bias_ci_mm[0]) / (2 * Z), here, band)
+        for band, here in rebound.items()
+        if not here.few and band in expected and here.bias_ci_mm is not None and here.bias_ci_mm[1] > here.bias_ci_mm[0]
+    ]
+    if not known:
+        return []
+    mean, se = inverse_variance_mean([apart for apart, _, _, _ in known], [se for _, se, _, _ in known])
+    return [
+        Offer(
+            "own rebound less the expected one, over all sutured distances",
+            "policy.rebound_offset_mm",
+            round(mean, 2),
+            "mm",
+            (round(mean - Z * se, 2), round(mean + Z * se, 2)),
+            "0: the published cohorts alone",
+            "; ".join(f"{band} mm: {apart:+.2f} mm in {here.patients} patients" for apart, _, here, band in known),
+        )
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,8 +63,14 @@ class Audit:
         }  # fmt: skip
 
 
-def make_audit(engine: duckdb.DuckDBPyConnection, *, seed: int = 1) -> Audit:
-    """The audit of the view ``rows``; ``seed`` draws the patients of the mixed model."""
+def make_audit(engine: duckdb.DuckDBPyConnection, *, expected_rebound: Mapping[str, float], seed: int = 1) -> Audit:
+    """The audit of the view ``rows``; ``seed`` draws the patients of the mixed model.
+
+    Parameters
+    ----------
+    expected_rebound : mapping of distance band to float [mm]
+        What festoon expects of a margin sutured in that band, at about 6 months.
+    """
     about = counts(engine)
     gather(engine)
     by = {dimension: estimates(engine, dimension) for dimension in DIMENSIONS}
@@ -85,5 +92,5 @@ def make_audit(engine: duckdb.DuckDBPyConnection, *, seed: int = 1) -> Audit:
         notes.append("Nothing to compare for: " + "; ".join(absent) + ".")
     return Audit(
         about, by, sides(engine), redo, courses(engine), fit_healed(engine, seed),
-        offers(by["all"].get(("sounding", "all")), rebound), tuple(notes),
+        offers(by["all"].get(("sounding", "all")), rebound, expected_rebound), tuple(notes),
     )  # fmt: skip

@@ -127,6 +127,13 @@ _SETTINGS = (
         "on the premolars' place below the canine",
         "GIN-011/012, SD 0.41/0.59",
     ),
+    Setting(
+        "rebound_offset_mm",
+        0.0,
+        "mm",
+        "what the practice's own margins rebound more than the cohorts, from its audit; added to the expectation, the band as wide",
+        "0: the cohorts alone, HEAL-001 to HEAL-039",
+    ),
     Setting("weight_pair", 3.0, "", "weight of the left-right difference", DESIGN),
     Setting("weight_length", 1.0, "", "weight of the distance to target", DESIGN),
     Setting("weight_lateral", 1.0, "", "weight of the lateral's place", DESIGN),

@@ -212,6 +212,8 @@ class PolicyChoice(Frozen):
     """Lateral margin coronal to the central-canine line, to."""
     lateral_apical_allowed: Flag = None
     """True lets a lateral's margin come to lie apical to the central-canine line."""
+    rebound_offset_mm: Finite = None
+    """What the practice's own margins rebound more than festoon expects, coronal positive, from its audit."""
     weight_pair: NonNegative = None
     """Weight of the left-right difference in the weighted sum."""
     weight_length: NonNegative = None

@@ -129,7 +129,7 @@ def _site_plan(
         tooth=tooth.fdi,
         site=site,
         **{name: rounded(value) for name, value in values.items()},
-        **_healed(entry, known, planned, planned_crest, shift, bone),
+        **_healed(entry, known, planned, planned_crest, shift, bone, problem.policy["rebound_offset_mm"]),
         thinning=_thinning(known, bone, problem.policy["thick_bone_mm"]) if procedure.cuts else None,
         se_mm=_errors(known, planned, shift, bone),
         measured_by={
@@ -168,6 +168,7 @@ def _healed(
     planned_crest: float | None,
     shift: float,
     bone: float,
+    own_offset: float,
 ) -> dict[str, float | tuple[float, float] | None]:
     """Where the flap is sutured and where the margin is expected; nothing where nothing was cut."""
     if planned is None or (shift < EPSILON and bone < EPSILON):
@@ -175,10 +176,10 @@ def _healed(
     if planned_crest is None:
         return {"suture_level_mm": rounded(planned)}
     phenotype: Phenotype = entry.anatomy.phenotype
-    sutured = suture_level(planned, planned_crest, root_limit(entry.anatomy, known.site), phenotype)
+    sutured = suture_level(planned, planned_crest, root_limit(entry.anatomy, known.site), phenotype, own_offset)
     result: dict[str, float | tuple[float, float] | None] = {"suture_level_mm": rounded(sutured.level_mm)}
     for label, months in (("6m", "6 months"), ("12m", "12 months")):
-        expected = expected_shift(sutured.distance_mm, WEEKS[months], phenotype)
+        expected = expected_shift(sutured.distance_mm, WEEKS[months], phenotype, own_offset)
         result[f"margin_expected_{label}_mm"] = rounded(sutured.level_mm - expected.mean_mm)
         result[f"margin_expected_{label}_band_mm"] = (
             round(sutured.level_mm - expected.high_mm, 4),

@@ -120,7 +120,7 @@ def make_plan(anatomy: Anatomy, context: Context, *, is_draft: bool = False) -> 
         policy_comparison=() if is_draft else tuple(_policies(anatomy, withheld)),
         presets=presets_shown(policy),
         risk=None if is_draft else risk_of(problem, solution, seed=context.seed),
-        healing=_healing(anatomy, sites),
+        healing=_healing(anatomy, policy, sites),
         paper=paper,
         signable=not reasons,
         signable_reasons=reasons,
@@ -217,7 +217,7 @@ def _policies(anatomy: Anatomy, withheld: dict[Tooth, str]) -> Iterable[PolicyCo
         )
 
 
-def _healing(anatomy: Anatomy, sites: tuple[SitePlan, ...]) -> Healing | None:
+def _healing(anatomy: Anatomy, policy: Policy, sites: tuple[SitePlan, ...]) -> Healing | None:
     """What healing is expected to make of the cut margins; None where nothing is cut."""
     distances = {
         site.tooth: site.crest_planned_mm - site.suture_level_mm
@@ -227,4 +227,6 @@ def _healing(anatomy: Anatomy, sites: tuple[SitePlan, ...]) -> Healing | None:
     if not distances:
         return None
     has_bone_work = any((site.bone_removal_mm or 0.0) > EPSILON for site in sites)
-    return healing_summary(distances, anatomy.case.phenotype, has_bone_work=has_bone_work)
+    return healing_summary(
+        distances, anatomy.case.phenotype, has_bone_work=has_bone_work, own_offset_mm=policy["rebound_offset_mm"]
+    )

@@ -84,6 +84,7 @@ RANGES: dict[str, Range] = {
     "keratinised_minimum_mm": Range(0, 9, 1, 5, "DX-012 to DX-014"),
     "cej_clearance_mm": Range(0, 5, 0, 2, _CP),
     "smallest_move_mm": Range(0, 4, 0, 1, "ERR-008 to ERR-010"),
+    "rebound_offset_mm": Range(-1.5, 1.5, -0.8, 0.8, "spread of the cohorts' means, HEAL-011 to HEAL-039"),
     "furcation_clearance_mm": Range(3, 10, 3, 5, "DX-020 (memory)"),
     "crest_step_mm": Range(0, 15, 1, 8, "GIN-057 to GIN-059"),
     "length_tolerance_mm": Range(0, 5, 0, 1, "AES-014"),

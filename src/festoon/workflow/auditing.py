@@ -16,6 +16,7 @@ from festoon.drawings.audit_rebound import draw_rebound
 from festoon.drawings.audit_shares import draw_course, draw_differences
 from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.table import published
+from festoon.planning.healing.forecast import WEEKS, expected_shift
 from festoon.records.writing import write_whole
 from festoon.reports.audit_report import audit_report
 from festoon.workflow.audit_cases import case_folders, operated_in
@@ -47,12 +48,21 @@ def audit_paths(paths: Sequence[Path], output: Path | None = None, options: Audi
         if operated:
             _hold(engine, operated)
         open_tables(engine, tables)
-        audit = make_audit(engine, seed=asked.seed)
+        audit = make_audit(engine, expected_rebound=expected_rebound(), seed=asked.seed)
         audit = replace(audit, notes=(*audit.notes, *left_out))
         if output is not None:
             write_whole(output, _files(audit))
             _export(engine, output)
     return audit
+
+
+_MIDDLES_MM = dict(zip(BANDS, (1.0, 2.0, 3.0, 4.0), strict=True))
+"""The distance that stands for a band: the cohorts were printed for these (HEAL-011 to HEAL-013, HEAL-036)."""
+
+
+def expected_rebound() -> dict[str, float]:
+    """What festoon expects of a margin sutured in each band of distances, at 6 months, phenotype unknown; mm, coronal positive."""
+    return {band: expected_shift(middle, WEEKS["6 months"]).mean_mm for band, middle in _MIDDLES_MM.items()}
 
 
 def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Operated], list[str]]:

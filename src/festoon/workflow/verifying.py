@@ -113,8 +113,11 @@ def verify_against(
 def healing_forecast(anatomy: Anatomy) -> Forecast:
     """The healing model of planning, with the phenotype of each tooth."""
 
+    own = anatomy.case.policy.rebound_offset_mm
+    offset = default_mm("rebound_offset_mm") if own is None else own
+
     def shift(tooth: str, distance_mm: float, weeks: float) -> Shift:
-        expected = expected_shift(distance_mm, weeks, anatomy.teeth[Tooth(tooth)].phenotype)
+        expected = expected_shift(distance_mm, weeks, anatomy.teeth[Tooth(tooth)].phenotype, offset)
         return Shift(expected.mean_mm, expected.low_mm, expected.high_mm)
 
     return shift

@@ -105,7 +105,9 @@ def pool(cohorts: Iterable[Cohort]) -> dict[float, Pooled]:
 _POOLED = pool(COHORTS)
 
 
-def expected_shift(distance_mm: float, weeks: float, phenotype: Phenotype = Phenotype.UNKNOWN) -> Shift:
+def expected_shift(
+    distance_mm: float, weeks: float, phenotype: Phenotype = Phenotype.UNKNOWN, own_offset_mm: float = 0.0
+) -> Shift:
     """Expected shift of the margin after suturing, with a 90 % band for a new site.
 
     Parameters
@@ -116,6 +118,8 @@ def expected_shift(distance_mm: float, weeks: float, phenotype: Phenotype = Phen
         Time after suturing, 6 to 52. Between 6 weeks and 12 months the visits are joined by straight lines.
     phenotype : Phenotype
         Thick rebounds a little more than thin; unknown stands between and has a wider band.
+    own_offset_mm : float [mm]
+        What the practice's own margins rebound more, by its audit (setting ``rebound_offset_mm``).
 
     Raises
     ------
@@ -128,7 +132,7 @@ def expected_shift(distance_mm: float, weeks: float, phenotype: Phenotype = Phen
         raise ValueError(f"no cohort speaks for {weeks:g} weeks; there are figures from 6 to 52 weeks")
     mean, variance = _at_six_months(distance_mm)
     ahead, unsettled = _time(weeks)
-    mean += _phenotype_shift(phenotype) - ahead
+    mean += _phenotype_shift(phenotype) - ahead + own_offset_mm
     sd = sqrt(variance + unsettled**2 + _phenotype_doubt(phenotype) ** 2)
     # A margin does not heal apical to the crest, so it cannot recede by more than the distance itself.
     return Shift(mean, max(mean - _Z * sd, 0.0 - distance_mm), mean + _Z * sd, sd)
@@ -174,6 +178,7 @@ def suture_level(
     crest_planned_mm: float,
     cej_limit_mm: float | None,
     phenotype: Phenotype = Phenotype.UNKNOWN,
+    own_offset_mm: float = 0.0,
 ) -> SutureLevel:
     """Level at which to suture so that the 6-month margin comes to lie where it is planned, as far as that is safe.
 
@@ -192,6 +197,8 @@ def suture_level(
     ----------
     margin_planned_mm, crest_planned_mm, cej_limit_mm : float [mm]
         Levels from one edge, apical positive.
+    own_offset_mm : float [mm]
+        As in :func:`expected_shift`.
 
     Raises
     ------
@@ -204,7 +211,7 @@ def suture_level(
     furthest = max(margin_planned_mm, min(cej_room, crest_planned_mm - SAFE_DISTANCE_MM))
 
     def healed(level: float) -> float:
-        return level - expected_shift(crest_planned_mm - level, WEEKS["6 months"], phenotype).mean_mm
+        return level - expected_shift(crest_planned_mm - level, WEEKS["6 months"], phenotype, own_offset_mm).mean_mm
 
     level = _first_reaching(margin_planned_mm, healed, margin_planned_mm, furthest)
     return SutureLevel(
@@ -215,7 +222,9 @@ def suture_level(
     )
 
 
-def healing_summary(distances_mm: Mapping[str, float], phenotype: Phenotype, *, has_bone_work: bool) -> Healing:
+def healing_summary(
+    distances_mm: Mapping[str, float], phenotype: Phenotype, *, has_bone_work: bool, own_offset_mm: float = 0.0
+) -> Healing:
     """What the plan says about healing: expected shifts, studies, disagreement, milestones.
 
     Parameters
@@ -225,6 +234,8 @@ def healing_summary(distances_mm: Mapping[str, float], phenotype: Phenotype, *, 
         without teeth the distances of the cohorts, 2, 3 and 4 mm, are.
     has_bone_work : bool
         True when bone is lowered anywhere: the milestones are later.
+    own_offset_mm : float [mm]
+        As in :func:`expected_shift`.
 
     Raises
     ------
@@ -243,7 +254,7 @@ def healing_summary(distances_mm: Mapping[str, float], phenotype: Phenotype, *, 
         )
         for distance in shown
         for time, weeks in WEEKS.items()
-        for shift in [expected_shift(distance, weeks, phenotype)]
+        for shift in [expected_shift(distance, weeks, phenotype, own_offset_mm)]
     )
     return Healing(
         points=points,
