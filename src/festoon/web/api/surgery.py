@@ -6,6 +6,7 @@ Every entry has a key made by the page, so that one that is sent again after a l
 from __future__ import annotations
 
 import datetime as dt
+from typing import Literal
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
@@ -29,6 +30,10 @@ class SurgeryWanted(Body):
     surgery_at: dt.date | None = None
     datum: Datum = Datum.PRESENT_EDGE
     """From what levels will be read."""
+    operator: Code | None = None
+    """Who operates, as a pseudonymous code; null: whoever signed."""
+    template_kind: Literal["none", "gingival-line", "gingival-and-crest", "two-piece"] | None = None
+    """Kind of the template in use; null: not said."""
     why: str = Field(default="begun in the app", min_length=3, max_length=500)
 
 
@@ -90,8 +95,9 @@ class Now(BaseModel):
 def begin(desk: DeskHere, case: CaseId, wanted: SurgeryWanted) -> Begun:
     """Begin a surgery that is held against a signed plan."""
     begun = work.start_surgery(
-        desk.store, case, wanted.plan, by=desk.by, why=wanted.why, surgery_at=wanted.surgery_at, datum=wanted.datum
-    )
+        desk.store, case, wanted.plan, by=desk.by, why=wanted.why, surgery_at=wanted.surgery_at, datum=wanted.datum,
+        operator=wanted.operator, template_kind=wanted.template_kind,
+    )  # fmt: skip
     return Begun(surgery=begun.number)
 
 

@@ -4,7 +4,7 @@ import { ask, tell } from "/look/api.js";
 function values(form) {
   const body = {};
   for (const field of form.elements) {
-    if (!field.name) continue;
+    if (!field.name || ("optional" in field.dataset && !field.value)) continue;
     body[field.name] = "number" in field.dataset ? Number(field.value) : field.value;
   }
   return body;
