@@ -178,6 +178,12 @@ class Seen:
         )
 
 
+def _between(ends: np.ndarray, parts: int = 8) -> np.ndarray:
+    """Points along line segments (N, 2, 3)."""
+    share = np.linspace(0, 1, parts)[:, None, None]
+    return (ends[:, 0] + share * (ends[:, 1] - ends[:, 0])).reshape(-1, 3)
+
+
 def _round(mesh: trimesh.Trimesh, centre: np.ndarray, radius: float = 14.0) -> trimesh.Trimesh:
     """The faces near a place, so that the tree of rays stays small."""
     near = np.linalg.norm(mesh.triangles_center - centre, axis=1) < radius
@@ -255,12 +261,12 @@ class Remeasured:
     def _crest(t: Seen, bone: trimesh.Trimesh, across: float, side: float) -> float | None:
         """The most coronal bone that lies against the tooth in the plane ``across``: a section of both. None where none does."""
         cut = bone.section(plane_origin=t.edge + (across + t.middle) * t.distal, plane_normal=t.distal)
-        points = np.asarray(cut.vertices)
+        points = _between(np.asarray(cut.vertices)[cut.vertex_nodes])
         c = t.coordinates(points)
         middle = t.coordinates(t.dentine.center_mass)[1]
         apart = t.hull.distance(points)
-        near = (side * (c[:, 1] - middle) > 0) & (apart < 0.25)
-        return float(c[near, 2].min()) if near.any() and apart[near].min() < 0.01 else None
+        near = (side * (c[:, 1] - middle) > 0) & (apart < 0.03)
+        return float(c[near, 2].min()) if near.any() else None
 
     @staticmethod
     def _sulcus(t: Seen, gingiva: trimesh.Trimesh, margin: float) -> float:
@@ -279,6 +285,10 @@ class Remeasured:
         n /= np.linalg.norm(n)
         _, depth = t.hull.first(outer, -n)
         return float(depth[0])
+
+    def _level(self, points: np.ndarray) -> np.ndarray:
+        """The points moved to height 0."""
+        return points - (points @ self.vertical)[:, None] * self.vertical
 
     def papilla(self, right: str, left: str) -> np.ndarray:
         """The most coronal ray of a straight facial view of the embrasure that ends on gingiva: where it ends."""
@@ -302,18 +312,28 @@ class Remeasured:
         u = np.arange(-1.5, 1.501, 0.015)
         base = centre @ self.vertical
         heights = base + np.arange(-5.0, 7.0, 0.1)
-        start = centre + u[:, None] * across + 15.0 * facial
-        start = start - (start @ self.vertical)[:, None] * self.vertical
+        start = self._level(centre + u[:, None] * across + 15.0 * facial)
         grid = (start[None] + heights[:, None, None] * self.vertical).reshape(-1, 3)
         owner = hull.first(grid, -facial)[0].reshape(len(heights), len(u))
         first = np.argmax(owner == 0, axis=0)
         good = (owner == 0).any(axis=0) & (first > 0)
         hi, lo = heights[first], heights[np.maximum(first - 1, 0)]
-        for _ in range(12):
-            mid = (lo + hi) / 2
-            soft = hull.first(start + mid[:, None] * self.vertical, -facial)[0] == 0
-            hi, lo = np.where(soft, mid, hi), np.where(soft, lo, mid)
+
+        def settled(hi: np.ndarray, lo: np.ndarray) -> np.ndarray:
+            for _ in range(12):
+                mid = (lo + hi) / 2
+                soft = hull.first(start + mid[:, None] * self.vertical, -facial)[0] == 0
+                hi, lo = np.where(soft, mid, hi), np.where(soft, lo, mid)
+            return hi
+
+        hi = settled(hi, lo)
         hi[~good] = np.inf
+        k = int(np.argmin(hi))
+        # Again, finely, beside the best column: the gingiva is seen through a slit.
+        best = hi[k]
+        start = self._level(centre + (u[k] + np.arange(-0.02, 0.0201, 0.0005))[:, None] * across + 15.0 * facial)
+        start = start[hull.first(start + best * self.vertical, -facial)[0] == 0]
+        hi = settled(np.full(len(start), best), np.full(len(start), best - 0.4))
         k = int(np.argmin(hi))
         ray = start[k] + hi[k] * self.vertical
         return ray - hull.first(ray, -facial)[1][0] * facial
@@ -329,8 +349,9 @@ class Remeasured:
             across, _, level = t.coordinates(tip)
             out[fdi, "margin_level", side] = float(level)
             cut = self.bone.section(plane_origin=t.edge + (across + t.middle) * t.distal, plane_normal=t.distal)
-            c = t.coordinates(np.asarray(cut.vertices))
-            near = (np.abs(c[:, 1] - t.coordinates(t.enamel.center_mass)[1]) < 4.0) & (c[:, 2] < level + 9)
+            c = _between(t.coordinates(np.asarray(cut.vertices)[cut.vertex_nodes]))
+            neck = t.coordinates(t.cej)[:, 1]
+            near = (np.abs(c[:, 1] - (neck.max() + neck.min()) / 2) < 2.5) & (c[:, 2] < level + 9)
             out[fdi, "crest_level", side] = float(c[near, 2].min())
             cej = t.coordinates(t.cej)
             half = cej[:, 0] < 0 if side == "mesial" else cej[:, 0] > 0

@@ -40,10 +40,11 @@ class Camera:
         """Unit directions of all pixels, row by row, shape (height * width, 3)."""
         column, row = np.meshgrid(np.arange(self.width), np.arange(self.height))
         bent = np.stack([column - (self.width - 1) / 2, row - (self.height - 1) / 2], -1).reshape(-1, 2) / self.focal_px
-        flat = bent.copy()
+        bent2, stretch = (bent**2).sum(axis=1), np.ones(len(bent))
         for _ in range(12):
-            r2 = (flat**2).sum(axis=1, keepdims=True)
-            flat = bent / (1 + self.k1 * r2 + self.k2 * r2 * r2)
+            r2 = bent2 / (stretch * stretch)
+            stretch = 1 + r2 * (self.k1 + self.k2 * r2)
+        flat = bent / stretch[:, None]
         out = np.concatenate([flat, np.ones((len(flat), 1))], axis=1) @ self.rotation
         return np.asarray(out / np.linalg.norm(out, axis=1, keepdims=True))
 

@@ -103,7 +103,7 @@ def view_of(arch: Arch, pair: Pair, height: float) -> View:
 
 _DEPTHS = np.arange(5.0, -5.0, -0.08)
 """Where rays are looked at, facially of the middle of the embrasure."""
-_COLUMNS = (0.15, 0.03, 0.006, 0.0012)
+_COLUMNS = (0.15, 0.03, 0.006)
 """Distance of the columns of rays in each step of the search for a papilla tip, mm."""
 
 

@@ -154,9 +154,12 @@ def photograph(scene: Scene, camera: Camera) -> NDArray[np.uint8]:
         away = np.linalg.norm(to, axis=1, keepdims=True)
         to = to / away
         facing = (normal * to).sum(axis=1)
-        blocked, near, _ = _cast(scene, place + 0.02 * normal, to)
-        lit = np.where((blocked >= 0) & (near > 0.05), 0.15, 1.0)
         soft = _SOFT[kind]
+        # What faces away from a flash has no light of it to lose.
+        seen = np.flatnonzero(facing > -soft)
+        blocked, near, _ = _cast(scene, (place + 0.02 * normal)[seen], to[seen])
+        lit = np.ones(len(hit))
+        lit[seen[(blocked >= 0) & (near > 0.05)]] = 0.15
         light += 0.52 * lit * np.clip((facing + soft) / (1 + soft), 0, None)
         half = to + view
         half /= np.linalg.norm(half, axis=1, keepdims=True)

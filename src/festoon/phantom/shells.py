@@ -146,7 +146,7 @@ def enamel_thickness(body: ToothBody, share: Floats) -> Floats:
     From memory: 0.9 to 1.0 mm facially at mid-crown of a central; thicker at the edge.
     """
     most = 0.115 * body.shape.width
-    return np.asarray(most * (1 - share**2.2) ** 0.8, dtype=np.float64)
+    return np.asarray(most * (1 - share**2.2) ** 0.6, dtype=np.float64)
 
 
 def edge_enamel(body: ToothBody) -> float:

@@ -25,7 +25,7 @@ Field = Callable[[Floats], Floats]
 
 _BLOCK, _REACH = 4, 0.5
 """Defaults of :func:`sampled`."""
-_CHUNK = 60_000
+_CHUNK = 20_000
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from festoon.phantom.tissues import LIGAMENT, Tissues
 Floats = NDArray[np.float64]
 
 LINE_ANGLE_SHARE = 0.3
+SEPTUM_HALF = 2.5
 _LEVELS = (Quantity.MARGIN_LEVEL, Quantity.CREST_LEVEL, Quantity.CEJ_LEVEL)
 CHOICES = {
     "crown": "The crown's height, for the axis, is taken from the edge to the midfacial CEJ.",
@@ -32,8 +33,10 @@ CHOICES = {
     "that plane before it reaches bone, there is no crest at the line angle, and none is given.",
     "mid-width": "The middle of the greatest width coronal to the CEJ, so that it does not depend on where the margin is.",
     "papilla": "The view of an embrasure is horizontal, along the mean facial direction of its two teeth.",
+    "crest": "Facially and lingually, where bone meets the root.",
     "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
-    "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction.",
+    "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction, "
+    f"within {SEPTUM_HALF} mm of the middle of the neck facially and lingually.",
     "contact": "Surfaces nearer than 0.05 mm touch; the apical end is the most apical such point of the tooth.",
     "gingiva thickness": "At the level of the midfacial CEJ, from the outer surface inwards along its normal to the tooth.",
     "bone thickness": "1 mm apical to the midfacial crest, along the normal of the root, ligament (0.2 mm) not counted.",
@@ -204,23 +207,34 @@ class Truth:
         None where the plane meets no free bone there.
         """
         frame = placed.frame
-        depths = np.arange(-5.0, 4.01, 0.1)
+        near = [c for c in self.tissues.collars if c.placed is placed or c.placed.tooth.is_neighbour_of(placed.tooth)]
+
+        def free_bone(points: Floats) -> Floats:
+            """Negative in bone outside teeth and ligaments."""
+            field = self.tissues.bone(points)
+            for collar in near:
+                d, phi, w = collar.placed.body.polar(collar.placed.to_local(points))
+                field = np.maximum(field, collar.ligament_width(phi, w) - d)
+            return field
+
+        depths = np.arange(-SEPTUM_HALF, SEPTUM_HALF + 0.01, 0.1)
         foot = frame.edge + (frame.middle + across) * frame.distal
-        middle = float(frame.coordinates(placed.to_jaw(placed.lines.points[100]))[:, 1].mean())
+        neck = frame.coordinates(self.cejs[placed.tooth.fdi].points)[:, 1]
+        middle = float(neck.max() + neck.min()) / 2
         low = foot + (middle + depths[:, None]) * frame.facial + tip * frame.axis
         columns = np.arange(0, 12.0, 0.25)
         every = (low[:, None] + columns[None, :, None] * frame.axis).reshape(-1, 3)
-        bone = (self.tissues.bone(every) < 0).reshape(len(low), -1)
+        bone = (free_bone(every) < 0).reshape(len(low), -1)
         k = np.argmax(bone, axis=1)
         found = bone.any(axis=1) & (k > 0)
         if not found.any():
             return None
+        # The most coronal of them all lies in or beside the column that is first to meet bone.
+        found &= k <= k[found].min() + 1
         a = low[found] + columns[k[found] - 1, None] * frame.axis
         b = low[found] + columns[k[found], None] * frame.axis
-        points = a + curves.between(self.tissues.bone, a, b)[:, None] * (b - a)
-        near = (placed, *(t for t in self.tissues.arch.teeth if t.tooth.is_neighbour_of(placed.tooth)))
-        free = np.min([other.body.distance(other.to_local(points)) for other in near], axis=0) > 0
-        return float(frame.coordinates(points[free])[:, 2].min()) if free.any() else None
+        points = a + curves.between(free_bone, a, b, 16)[:, None] * (b - a)
+        return float(frame.coordinates(points)[:, 2].min())
 
     def _of_pair(self, pair: Pair) -> list[QuantityReading]:
         out: list[QuantityReading] = []

@@ -151,8 +151,8 @@ def assert_scan_goes_back(folder: Path, about: dict) -> None:  # type: ignore[ty
     away, _, _ = igl.point_mesh_squared_distance(
         margin, np.ascontiguousarray(points), np.asarray(scan.faces, dtype=np.int64)
     )
-    # Triangles of 0.45 mm, noise of 0.03 mm, and holes: the margin lies on the scan all the same.
-    assert np.median(np.sqrt(away)) < 0.12
+    # Triangles of 0.45 mm, noise of 0.03 mm, and holes: the margin lies on the scan all the same, to a third of a triangle.
+    assert np.median(np.sqrt(away)) < 0.15
 
 
 def test_camera_knows_its_pixels() -> None:
