@@ -18,7 +18,7 @@ from festoon.records.casewriter import write_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.editing import edited
 from festoon.records.merging import begun_case, with_readings
-from festoon.store import keeping, looking
+from festoon.store import chairside, keeping, looking
 from festoon.store.store import Store
 from festoon.workflow.planning import plan_of
 from festoon.workflow.records import CaseKnown, case_known, chart_readings
@@ -62,6 +62,10 @@ class Next(StrEnum):
     """Every tooth is within tolerance of its target."""
     SURGERY = "surgery"
     """The signed plan waits for the day of surgery."""
+    SIGN_OFF = "sign_off"
+    """Surgery was begun and not signed off."""
+    RECALL = "recall"
+    """Surgery was signed off: visits follow."""
 
     @property
     def way(self) -> Way:
@@ -81,6 +85,8 @@ _WHERE = {
     Next.CLEARANCE: Way.PLAN,
     Next.NOTHING: Way.PLAN,
     Next.SURGERY: Way.SURGERY,
+    Next.SIGN_OFF: Way.SURGERY,
+    Next.RECALL: Way.RECALL,
 }
 
 
@@ -94,6 +100,8 @@ class CaseOnDesk:
     undo: int | None
     """The version that undo goes back to."""
     redo: int | None
+    surgery: Next | None
+    """Where its latest surgery stands; None where none was begun."""
 
     @property
     def case(self) -> Case:
@@ -136,7 +144,15 @@ def open_on_desk(store: Store, case: str) -> CaseOnDesk:
     whole = _whole(known)
     file = edited(whole, {}) if not known.conflicts and not known.impossible else _as_it_stands(whole)
     undo, redo = _history(looking.versions_of(store, case), known.record.version)
-    return CaseOnDesk(known, file, undo, redo)
+    return CaseOnDesk(known, file, undo, redo, _surgery(store, case))
+
+
+def _surgery(store: Store, case: str) -> Next | None:
+    numbers = chairside.surgeries_of(store, case)
+    if not numbers:
+        return None
+    entries = chairside.surgery_on_record(store, case, numbers[-1]).entries
+    return Next.RECALL if any('"kind":"sign_off"' in entry.document for entry in entries) else Next.SIGN_OFF
 
 
 def _whole(known: CaseKnown) -> Case:
@@ -153,6 +169,8 @@ def _as_it_stands(case: Case) -> CaseFile:
 
 def next_of(desk: CaseOnDesk, plan: Plan | None) -> Next:
     """What the case waits for next; ``plan`` is the plan of the case as it stands, None where none can be made."""
+    if desk.surgery is not None:
+        return desk.surgery
     if not any(site.margin_mm for chart in desk.case.teeth.values() for site in chart.sites.values()):
         return Next.CHART
     if desk.known.conflicts or desk.known.impossible or plan is None:
@@ -178,7 +196,13 @@ def listed(store: Store, *, search: str = "", limit: int, offset: int = 0) -> li
     """Cases, the latest changed first, and what each waits for, from what was kept alone: nothing is solved for a list."""
     lines = looking.list_cases(store, search=search, limit=limit, offset=offset)
     with_margins = looking.saying(store, [line.case for line in lines if not line.has_plan], _A_MARGIN)
-    return [(line, _next_of_line(line, line.case in with_margins)) for line in lines]
+    return [
+        (
+            line,
+            (_surgery(store, line.case) if line.is_signed else None) or _next_of_line(line, line.case in with_margins),
+        )
+        for line in lines
+    ]
 
 
 _A_MARGIN = '"margin_mm":[{'

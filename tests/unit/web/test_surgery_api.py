@@ -61,7 +61,12 @@ def test_signing_off_needs_a_reason_for_what_was_not_done(client: TestClient) ->
     end = {"key": "sign-off-01", "by": "op-1", "role": "operator"}
     assert client.post(f"{AT}/sign-off", json=end).status_code == 409
     reasons = {item["name"]: "stopped at the patient's wish" for item in client.get(AT).json()["not_done"]}
+    waits = {line["case"]: line["waits_for"] for line in client.get("/api/cases").json()}
+    assert waits["linden-04"] == "sign_off"
     assert client.post(f"{AT}/sign-off", json=end | {"reasons": reasons}).status_code == 201
+    waits = {line["case"]: line["waits_for"] for line in client.get("/api/cases").json()}
+    assert waits["linden-04"] == "recall"
+    assert "waits for the visits of its recall" in client.get("/cases/linden-04/recall").text
     assert client.post(f"{AT}/entries", json={"key": "too-late-01", "text": "4.5"}).status_code == 409
 
 

@@ -35,6 +35,8 @@ NEXT_WORDS = {
     Next.CLEARANCE: N_("Waits for what stands against signing to be cleared."),
     Next.NOTHING: N_("Every tooth is within tolerance of its target: nothing to do."),
     Next.SURGERY: N_("Signed: waits for the day of surgery."),
+    Next.SIGN_OFF: N_("Surgery was begun: waits for its readings and to be signed off."),
+    Next.RECALL: N_("Operated: waits for the visits of its recall."),
 }
 """What a case waits for, in one line."""
 
