@@ -35,6 +35,8 @@ _SHORT = 1.8
 """How far within the outer contacts the part ends, mm."""
 _STRUT = 1.4
 """Half width of the strut between two openings, mm."""
+_NARROWS = 0.4
+"""The ends come in by so much for each mm lingual of the middle of the arch (no source)."""
 _END_STRUT = 2.6
 """Width of the strut at the end of the field, mm: behind it the neighbour's bulge is blocked out, so that it is three-cornered."""
 _SIMPLER = 0.008
@@ -101,7 +103,9 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     steep = np.sqrt(1 + sum(g**2 for g in np.gradient(bottom, wish.grid)))
     cut: Field = ((z - bottom[..., None]) / np.minimum(steep, 3.0)[..., None]).astype(np.float32)
     first, last = _ends(row)
-    end = np.maximum(first - along, along - last).astype(np.float32)[..., None]
+    # Crowns narrow lingually: an end cut straight across would leave a feather there.
+    end = np.maximum(first - along, along - last) + _NARROWS * np.maximum(-out, 0)
+    end = (end / np.hypot(1.0, _NARROWS)).astype(np.float32)[..., None]
     body = rounded_max(cut, np.broadcast_to(end, cut.shape), _ROUND)
     inner = blocked(ground, grid, wish.clearance)
     beyond = np.where(out > 0.5, RAISED + 0.3, 0.2)[..., None]  # text stands out on the facial side only
