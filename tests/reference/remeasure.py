@@ -265,7 +265,7 @@ class Remeasured:
         c = t.coordinates(points)
         middle = t.coordinates(t.dentine.center_mass)[1]
         apart = t.hull.distance(points)
-        near = (side * (c[:, 1] - middle) > 0) & (apart < 0.03)
+        near = (side * (c[:, 1] - middle) > 0) & (apart < 0.12)
         return float(c[near, 2].min()) if near.any() else None
 
     @staticmethod
