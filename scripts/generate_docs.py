@@ -13,7 +13,10 @@ from pathlib import Path
 from festoon.drawings.profile import draw_profile
 from festoon.model.case import Case
 from festoon.model.plan import Plan
+from festoon.model.practice_files import PlannedLevels, SurgeryNote
 from festoon.model.quantities import Readings
+from festoon.model.recall import RecallState
+from festoon.model.surgery import SurgeryState
 from festoon.model.verification import Verification
 from festoon.records.casefile import parse_case
 from festoon.records.demo import demo_case
@@ -44,6 +47,10 @@ def quick_pages() -> dict[str, str]:
         "formats/plan.md": format_page(Plan),
         "formats/readings.md": format_page(Readings),
         "formats/verification.md": format_page(Verification),
+        "formats/surgery.md": format_page(SurgeryNote),
+        "formats/surgery-state.md": format_page(SurgeryState),
+        "formats/recall.md": format_page(RecallState),
+        "formats/planned-levels.md": format_page(PlannedLevels),
         "reference/settings.md": settings_page(),
         "reference/limits.md": limits_page(),
         "reference/commands.md": commands_page(),

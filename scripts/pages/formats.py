@@ -19,8 +19,11 @@ from pydantic_core import PydanticUndefined
 from festoon.evidence.defaults import SETTINGS
 from festoon.model.case import Case
 from festoon.model.plan import PaperSite, PaperTooth, Plan, SitePlan, ToothPlan
+from festoon.model.practice_files import PlannedLevels, SurgeryNote
 from festoon.model.quantities import FRAME_DEFINITIONS, Quantity, QuantityReading, Readings
 from festoon.model.reading import DepthReading, LevelReading, Reading
+from festoon.model.recall import RecallState
+from festoon.model.surgery import SurgeryState
 from festoon.model.verification import Verification
 from pages.markdown import NOTICE, cell, code, prose, table
 from pages.meanings import MEANINGS
@@ -59,6 +62,32 @@ case, version and evidence give the same bytes. `festoon schema plan` prints the
 
 Format `festoon-readings/1`, JSON: readings of one case from one source, such as a scan, a photograph or the chair. `festoon
 schema readings` prints the JSON Schema with these definitions.
+
+""",
+    SurgeryNote: """# The note of a surgery
+
+Format `festoon-surgery/1`, YAML or JSON: who operated how and when, beside the readings of the visits in a folder of a case, for
+`festoon audit`. What the records hold of a surgery is more: [the state](surgery-state.md). `festoon schema surgery` prints the JSON Schema.
+
+""",
+    SurgeryState: """# The state of a surgery
+
+Format `festoon-surgery-state/1`, JSON, as `festoon surgery show --json` prints it and the app draws it: what was read, what remains site by
+site, where the flap is sutured. Levels are millimetres from the **planned** edge, apical positive, unless a name says otherwise. `null` means
+unknown: it is never zero. `festoon schema surgery-state` prints the JSON Schema. How it comes about is in [the method](../method/surgery.md).
+
+""",
+    RecallState: """# The state of a recall
+
+Format `festoon-recall/1`, JSON, as `festoon recall show --json` prints it: the visits after a surgery against the band that healing was expected
+to keep. Levels are millimetres from the **planned** edge, apical positive. `null` means unknown. `festoon schema recall` prints the JSON Schema.
+How it comes about is in [the method](../method/recall.md).
+
+""",
+    PlannedLevels: """# Planned levels
+
+Format `festoon-planned-levels/1`, JSON: the levels that the hands work to, for `festoon audit`, where a whole [plan](plan.md) is not at hand.
+Millimetres from the **planned** edge, apical positive. `festoon schema planned-levels` prints the JSON Schema.
 
 """,
     Verification: """# The verification
