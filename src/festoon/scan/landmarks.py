@@ -62,8 +62,8 @@ def crossing(
     if near.sum() < 4:
         return np.array([np.interp(across, at[:, 0], at[:, k]) for k in range(3)])
     # A short straight piece: less noise than one point, no rounding of the curve to speak of.
-    values = [float(np.polynomial.Polynomial.fit(at[near, 0], at[near, k], 2 if k else 1)(across)) for k in range(3)]
-    return np.array(values)
+    there = np.polynomial.polynomial.polyfit(at[near, 0] - across, at[near, 1:], 2)[0]
+    return np.array([across, *there])
 
 
 @dataclass(frozen=True)
