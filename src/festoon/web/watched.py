@@ -6,14 +6,15 @@ the end ``{"done": …}`` or ``{"error": …}`` in the one shape of an error. Wh
 
 from __future__ import annotations
 
-import asyncio
 import json
+import queue
 import sys
 import threading
 import traceback
 from collections.abc import AsyncIterator, Callable
 from typing import Any
 
+from anyio import to_thread
 from fastapi.responses import StreamingResponse
 from pydantic import BaseModel
 
@@ -64,15 +65,11 @@ def watched(work: Callable[[Watch], BaseModel]) -> StreamingResponse:
     """Do ``work`` in a thread of its own and answer with its lines."""
 
     async def lines() -> AsyncIterator[bytes]:
-        loop, queue, gone = asyncio.get_running_loop(), asyncio.Queue[dict[str, Any] | None](), threading.Event()
-
-        def put(line: dict[str, Any] | None) -> None:
-            if not loop.is_closed():
-                loop.call_soon_threadsafe(queue.put_nowait, line)
-
-        threading.Thread(target=_work, args=(work, Watch(put, gone), put), daemon=True).start()
+        told_so_far, gone = queue.SimpleQueue[dict[str, Any] | None](), threading.Event()
+        threading.Thread(target=_work, args=(work, Watch(told_so_far.put, gone), told_so_far.put), daemon=True).start()
         try:
-            while (line := await queue.get()) is not None:
+            # A thread that waits for the next line is let go when the answer is closed; the work's last word ends it.
+            while (line := await to_thread.run_sync(told_so_far.get, abandon_on_cancel=True)) is not None:
                 yield json.dumps(line, ensure_ascii=False).encode() + b"\n"
         finally:
             gone.set()
