@@ -84,7 +84,7 @@ export type Moment = "before" | "bone" | "suture" | "recall";
 /** A case to be begun. */
 export type NewCase = { "case": string; "notation"?: Notation; "purpose"?: Purpose; "teeth"?: string };
 /** What a case waits for next. Words for a person are the app's. */
-export type Next = "chart" | "conflicts" | "readings" | "health" | "another_answer" | "approval" | "plan" | "signature" | "clearance" | "nothing" | "surgery";
+export type Next = "chart" | "conflicts" | "readings" | "health" | "another_answer" | "approval" | "plan" | "signature" | "clearance" | "nothing" | "surgery" | "sign_off" | "recall";
 /** Something the plan asks for that no entry shows to be done. */
 export type NotDone = { "name": string; "text": string };
 /** How teeth are named in a file. */
@@ -114,7 +114,7 @@ export type PlanWanted = { "supersedes"?: (number | null); "why"?: string };
 /** A place through which a person says that the facial margin of a tooth goes. */
 export type PointSet = { "tooth": string; "point": [number, number, number] };
 /** What the clinician sets for this case; every absent entry takes the default of the evidence room. */
-export type PolicyChoice = { "supracrestal_midfacial_mm"?: (number | null); "supracrestal_interproximal_mm"?: (number | null); "supracrestal_basis"?: ("fixed" | "individual" | "larger" | null); "supracrestal_reason"?: (string | null); "keratinised_minimum_mm"?: (number | null); "cej_clearance_mm"?: (number | null); "smallest_move_mm"?: (number | null); "interdental_ostectomy"?: (boolean | null); "furcation_clearance_mm"?: (number | null); "ferrule_mm"?: (number | null); "crest_step_mm"?: (number | null); "crest_slope"?: (number | null); "length_tolerance_mm"?: (number | null); "pair_tolerance_mm"?: (number | null); "lateral_coronal_min_mm"?: (number | null); "lateral_coronal_max_mm"?: (number | null); "lateral_apical_allowed"?: (boolean | null); "weight_pair"?: (number | null); "weight_length"?: (number | null); "weight_lateral"?: (number | null); "presets"?: PresetChoice; "reference_side"?: ("right" | "left" | null); "limits"?: Record<string, LimitOverride> };
+export type PolicyChoice = { "supracrestal_midfacial_mm"?: (number | null); "supracrestal_interproximal_mm"?: (number | null); "supracrestal_basis"?: ("fixed" | "individual" | "larger" | null); "supracrestal_reason"?: (string | null); "keratinised_minimum_mm"?: (number | null); "cej_clearance_mm"?: (number | null); "smallest_move_mm"?: (number | null); "interdental_ostectomy"?: (boolean | null); "furcation_clearance_mm"?: (number | null); "ferrule_mm"?: (number | null); "crest_step_mm"?: (number | null); "crest_slope"?: (number | null); "length_tolerance_mm"?: (number | null); "pair_tolerance_mm"?: (number | null); "lateral_coronal_min_mm"?: (number | null); "lateral_coronal_max_mm"?: (number | null); "lateral_apical_allowed"?: (boolean | null); "rebound_offset_mm"?: (number | null); "weight_pair"?: (number | null); "weight_length"?: (number | null); "weight_lateral"?: (number | null); "presets"?: PresetChoice; "reference_side"?: ("right" | "left" | null); "limits"?: Record<string, LimitOverride> };
 /** Which published answer is used where papers disagree; the plan prints all of them. */
 export type PresetChoice = { "zenith"?: ("middle" | "far" | "near" | null); "lateral"?: ("half_to_one" | "six_tenths" | "one" | null); "phenotype"?: ("one" | "one_and_half" | null) };
 /** What would be brought in. Nothing was kept. */
@@ -184,7 +184,7 @@ export type Subject = { "age_years"?: (number | null); "sex"?: "female" | "male"
 /** Everything a view at the chair needs, format ``festoon-surgery-state/1``. */
 export type SurgeryState = { "format"?: "festoon-surgery-state/1"; "case": string; "surgery": number; "plan": number; "plan_sha256": string; "signed_by": Array<string>; "begun": festoon__model__surgery__Begun; "begun_by": string; "stale": Array<string>; "step": Step; "limits": Verdict_Output; "limits_shape": Shape; "limits_text": string; "next": (Wanted | null); "sites": Array<SiteState>; "before": Array<SiteCheck>; "spaces": Array<SpaceCheck>; "sutures": Array<SutureCheck>; "final_spaces": Array<SpaceCheck>; "crowns": Array<CrownCheck>; "pairs": Array<PairCheck>; "papillae"?: Array<string>; "replan": (Replan | null); "not_done": Array<NotDone>; "entries": Array<EntryShown>; "sign_off": (SignOffEntry | null); "signed_off_by": (string | null); "signed_off_at": (string | null); "notes": Array<string> };
 /** A surgery to be begun. */
-export type SurgeryWanted = { "plan": number; "surgery_at"?: (string | null); "datum"?: Datum; "why"?: string };
+export type SurgeryWanted = { "plan": number; "surgery_at"?: (string | null); "datum"?: Datum; "operator"?: (string | null); "template_kind"?: ("none" | "gingival-line" | "gingival-and-crest" | "two-piece" | null); "why"?: string };
 /** Flap margin after suturing at one site, and what is expected of it. */
 export type SutureCheck = { "tooth": string; "site": Site; "margin_mm": number; "suture_planned_mm"?: (number | null); "crest_mm"?: (number | null); "crest_from": "read" | "sounded" | "planned" | "unknown"; "distance_mm"?: (number | null); "distance_se_mm"?: (number | null); "expected"?: Array<ExpectedMargin>; "verdict": Verdict_Output; "text": string; "sums"?: Array<string> };
 /** Readings to be taken into the chart, as they were looked at. */
