@@ -13,6 +13,9 @@ from festoon.scan.landmarks import LINE_ANGLE_SHARE, Papilla, crossing, papillae
 from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch
 
+WIDE = "known only to within"
+"""Begins the remark on a reading that is not doubted and whose error is large: the error says it all."""
+
 
 def readings_of(arch: TracedArch) -> tuple[QuantityReading, ...]:
     """Every reading of a traced arch, tooth by tooth as seen.
@@ -35,7 +38,7 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
         se = round(max(se, 0.001) * doubts.widening(quantity, site), 3)
         said = [*doubts.of(quantity, site), *([also] if also else [])]
         if se > _WEAK and not said:
-            said = [f"known only to within {1.96 * se:.1f} mm"]
+            said = [f"{WIDE} {1.96 * se:.1f} mm"]
         out.append(
             QuantityReading(
                 tooth=tooth.tooth.fdi,

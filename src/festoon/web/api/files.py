@@ -62,6 +62,8 @@ class Measured(BaseModel):
     """What a scan says. Nothing of it is in the case yet."""
 
     readings: Readings
+    doubtful: list[bool]
+    """By reading: a remark casts doubt on it, beyond what its error says; it is taken into the chart only by hand."""
     notes: list[str]
     """What was put right, and what to confirm."""
     frame: list[float]
@@ -103,6 +105,7 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
     scan_kind(desk, case, sha256)
 
     def work(watch: Watch) -> Measured:
+        from festoon.scan.quantities import WIDE
         from festoon.workflow import measuring_scan
 
         made = traced(desk, case, sha256, wanted, watch)
@@ -112,6 +115,7 @@ def measure(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: MeasureWanted)
             picture = base64.b64encode(measuring_scan.picture_of(made)).decode()
         return Measured(
             readings=made.readings,
+            doubtful=[bool(one.flag) and not str(one.flag).startswith(WIDE) for one in made.readings.readings],
             notes=list(made.notes),
             frame=[float(number) for row in made.arch.frame.from_file for number in row],
             mm_per_unit=MM_PER[made.arch.surface.unit],

@@ -8,18 +8,18 @@ class ReadingsList extends HTMLElement {
 
   get ticks() { return [...this.querySelectorAll("tbody input")]; }
 
-  /** What has a remark is chosen only by hand; what was unticked stays so when the same is measured again. */
-  show(readings) {
+  /** What is doubtful (unless told, what has a remark) is chosen only by hand; what was unticked stays so when the same is measured again. */
+  show(readings, doubtful = readings.readings.map((reading) => Boolean(reading.flag))) {
     this.readings = readings;
     const unticked = new Set(this.ticks.filter((tick) => !tick.checked).map((tick) => tick.ariaLabel));
     const listed = this.ticks.length > 0;
-    this.querySelector("tbody").replaceChildren(...readings.readings.map((reading) => {
+    this.querySelector("tbody").replaceChildren(...readings.readings.map((reading, index) => {
       const row = document.createElement("tr");
       const tick = document.createElement("input");
       const [tooth, site, quantity] = [reading.tooth ?? "", reading.site ?? "", reading.quantity].map((text) => text.replaceAll("_", " "));
       tick.type = "checkbox";
       tick.ariaLabel = `${words.take} ${tooth} ${site} ${quantity}`;
-      tick.checked = listed ? !unticked.has(tick.ariaLabel) : !reading.flag;
+      tick.checked = listed ? !unticked.has(tick.ariaLabel) : !doubtful[index];
       row.insertCell().append(tick);
       const unit = ["mm", "1"].includes(reading.unit) ? "" : ` ${reading.unit.replaceAll("_", " ")}`;
       const cells = [tooth, site, quantity, `${reading.value.toFixed(2)}${unit}`, reading.se ? `± ${reading.se.toFixed(2)}` : "", reading.flag ?? ""];

@@ -70,7 +70,7 @@ class ScanReadings extends HTMLElement {
 
   took(said) {
     this.margins = said.margins;
-    this.querySelector("readings-list").show(said.readings);
+    this.querySelector("readings-list").show(said.readings, said.doubtful);
     this.querySelector(".scan-correct").hidden = false;
     this.querySelector("[data-back]").disabled = this.querySelector("[data-clear]").disabled = this.points.length === 0;
   }
