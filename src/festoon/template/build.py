@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import manifold3d
 import numpy as np
@@ -39,6 +40,14 @@ _NARROWS = 0.4
 """The ends come in by so much for each mm lingual of the middle of the arch (no source)."""
 _END_STRUT = 2.6
 """Width of the strut at the end of the field, mm: behind it the neighbour's bulge is blocked out, so that it is three-cornered."""
+_GAP = 2.0
+"""Teeth further apart along the row leave a gap that is spanned by a bar, mm: shells of two walls would no longer meet (no source)."""
+_SPAN = (2.0, 3.0)
+"""Such a bar reaches so far coronal and apical of the more apical of the two edges, mm (no source)."""
+_SPAN_HALF = 2.0
+"""Half of its thickness, facial to lingual, mm (no source)."""
+_INTO = 1.5
+"""It reaches so far into the shells at both ends, mm (no source)."""
 _SIMPLER = 0.008
 """How far the surface may move when it is made of fewer facets, mm."""
 
@@ -100,6 +109,8 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     along, out = row.at(places)
     share = np.clip(0.5 + out, 0, 1)
     bottom = share * facial + (1 - share) * lingual
+    spans = _gaps(row)
+    bottom = _above_gaps(spans, bottom, along)
     steep = np.sqrt(1 + sum(g**2 for g in np.gradient(bottom, wish.grid)))
     cut: Field = ((z - bottom[..., None]) / np.minimum(steep, 3.0)[..., None]).astype(np.float32)
     first, last = _ends(row)
@@ -111,12 +122,17 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     beyond = np.where(out > 0.5, RAISED + 0.3, 0.2)[..., None]  # text stands out on the facial side only
     thick = outwards(inner, grid, wall - 0.45, (wall + beyond).astype(np.float32), body < 0.6)
     solid = rounded_max(thick - np.float32(wall), body, _ROUND)
+    for begin, finish, level in spans:
+        beside = np.maximum(np.maximum(begin - _INTO - along, along - finish - _INTO), np.abs(out) - _SPAN_HALF)
+        tall = np.maximum(level - _SPAN[0] - z, z - level - _SPAN[1]).astype(np.float32)
+        bar = rounded_max(np.broadcast_to(beside.astype(np.float32)[..., None], cut.shape), tall, _ROUND)
+        solid = np.minimum(solid, bar)
     upper = Tooth(targets[0].tooth.fdi).is_upper
     words = words_on(row, wish.label, grid, solid)
     solid = np.minimum(
         solid, _lettered(words, row.face.at(places)[0], out, z, thick - np.float32(wall), body, 1.0 if upper else -1.0)
     )
-    openings = _openings(row)
+    openings = _openings(row, spans)
     for place, radius, top in openings:
         wide = np.hypot(x[:, None] - place[0], y[None, :] - place[1]).astype(np.float32) - np.float32(radius)
         hole = np.maximum(wide[..., None], (z - top).astype(np.float32))
@@ -129,13 +145,33 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     sheet, pieces, dropped = _one_body(whole.surface(solid))
     wanted = {t.tooth.fdi: (t.crest if line == "crest" else t.margin) for t in targets if t.treated}
     followed = {fdi: level for fdi, level in wanted.items() if level is not None}
-    spans: dict[str, tuple[float, float]] = {}
+    reached: dict[str, tuple[float, float]] = {}
     for k, t in enumerate(targets):
         inside = t.across[_inset(row, k) > _STRUT] if line == "margin-and-crest" and t.crest is not None else t.across
         if t.tooth.fdi in followed and len(inside):
-            spans[t.tooth.fdi] = (float(inside[0]), float(inside[-1]))
+            reached[t.tooth.fdi] = (float(inside[0]), float(inside[-1]))
     middles = tuple(p for p, _, _ in openings)
-    return Part(name, sheet, row, followed, spans, middles, words, pieces, dropped, 1.0 if upper else -1.0)
+    return Part(name, sheet, row, followed, reached, middles, words, pieces, dropped, 1.0 if upper else -1.0)
+
+
+def _gaps(row: Row) -> list[tuple[float, float, float]]:
+    """Gaps between neighbours: from and to along the row, and the more apical of the two edges, mm."""
+    found = []
+    for a, b in pairwise(row.targets):
+        begin = float(row.at(a.tooth.margin[:, :2])[0].max())
+        finish = float(row.at(b.tooth.margin[:, :2])[0].min())
+        if finish - begin > _GAP:
+            found.append((begin, finish, float(max(a.tooth.edge[2], b.tooth.edge[2]))))
+    return found
+
+
+def _above_gaps(spans: list[tuple[float, float, float]], bottom: Floats, along: Floats) -> Floats:
+    """Where the part ends, with nothing over a ridge: cut off at the neighbours' lines, what follows a ridge would be a feather."""
+    lifted = bottom.copy()
+    for begin, finish, level in spans:
+        inside = (along > begin + _GAP / 2) & (along < finish - _GAP / 2)
+        lifted = np.where(inside, np.minimum(lifted, level + _SPAN[1]), lifted)
+    return np.asarray(gaussian_filter(lifted - bottom, 1.5) + bottom) if spans else bottom
 
 
 def _end_levels(row: Row, line: str) -> list[Floats]:
@@ -196,7 +232,7 @@ def _ends(row: Row) -> tuple[float, float]:
     return s[0], s[1]
 
 
-def _openings(row: Row) -> list[tuple[Floats, float, float]]:
+def _openings(row: Row, gaps: list[tuple[float, float, float]]) -> list[tuple[Floats, float, float]]:
     """Middle (xy), radius and apical end of every window and drain."""
     first, last = _ends(row)
     out = []
@@ -204,10 +240,13 @@ def _openings(row: Row) -> list[tuple[Floats, float, float]]:
         (along,), _ = row.at(t.tooth.edge[None, :2])
         if min(along - first, last - along) > WINDOW + 2.2:  # nearer, the open end itself shows how the part seats
             out.append((t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + _WINDOW_DEEP))
-    for a, b in zip(row.targets[:-1], row.targets[1:], strict=True):
+    for a, b in pairwise(row.targets):
         if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
             continue
         middle = (a.tooth.edge + b.tooth.edge) / 2
+        (along,), _ = row.at(middle[None, :2])
+        if any(begin < along < finish for begin, finish, _ in gaps):  # it would halve the bar
+            continue
         out.append((middle[:2], DRAIN, float(middle[2]) + 1.5))
     return out
 

@@ -159,6 +159,12 @@ def make_template(
     for name, line in _LINES[kind]:
         if line != "margin" and not any(t.treated and t.crest is not None for t in targets):
             raise CannotBuildError("the plan has no crest levels (no sounding): only a gingival-line part can be made")
+        bare = [t.tooth.fdi for t in targets if t.treated and t.crest is None]
+        if line == "margin-and-crest" and bare:
+            raise CannotBuildError(
+                f"{', '.join(bare)} treated without planned crest levels (no sounding): the bar beside would cover the gingival line there; "
+                "sound these teeth, or choose two pieces"
+            )
         tell(f"part {name}")
         own = [t if line != "crest" else _without_margin_edge(t) for t in targets]
         made = build(name, ground, own, wish, line=line)

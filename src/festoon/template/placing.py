@@ -21,6 +21,8 @@ _STEEP = 0.85
 """Text stands where the face leans less from the curve along it: mm in each mm."""
 _ENOUGH = 0.93
 """Share of a word's room that must be even; the rest may be the groove between two teeth."""
+_TORN = 0.15
+"""A place of the face belongs to one place of the curve, to so much, mm."""
 _GAP = 0.3
 """Between words, mm."""
 
@@ -65,6 +67,9 @@ def _even(face: Path, s: Floats, z: Floats, grid: Grid, solid: Field) -> NDArray
         inside = map_coordinates(solid, there, order=1, mode="constant", cval=1.0) < 0
         depth[inside & np.isnan(depth)] = far
     met = np.isfinite(depth)
+    # Where the curve is hollow, what stands before it is seen from more than one of its places: text would be torn there.
+    back, _ = face.at(foot[:, None, :] + np.where(met, depth, 0.0)[..., None] * facing[:, None, :])
+    met &= np.abs(back - s[:, None]) < _TORN
     depth = gaussian_filter(np.where(met, depth, _REACH[-1] - 5.0), 1.0)
     lean = np.hypot(*np.gradient(depth, _STEP, float(z[1] - z[0])))
     return np.asarray(met & (lean < _STEEP))

@@ -10,12 +10,14 @@ import numpy as np
 import pytest
 import trimesh
 
+from festoon.template.build import build
 from festoon.template.fields import Grid, blocked, outwards, rounded_max
 from festoon.template.files import read_back_stl, stl_bytes, three_mf_bytes
-from festoon.template.inputs import Sheet, ToothOnScan
+from festoon.template.inputs import Sheet, ToothOnScan, Wish
 from festoon.template.lettering import Words
 from festoon.template.make import CannotBuildError, covered_teeth, kind_for, treated_teeth
 from festoon.template.prepare import Ground, closed, told_apart
+from festoon.template.targets import Target
 from plans import make_plan
 
 R = 4.0
@@ -186,3 +188,27 @@ def test_tooth_moves_whole() -> None:
     """Width and middle do not change when a scan is moved."""
     moved = replace(tooth("11"), middle=0.4).moved(np.eye(3), np.ones(3))
     assert (moved.width, moved.middle) == (7.0, 0.4)
+
+
+def target(fdi: str, at: float) -> Target:
+    one = tooth(fdi, at)
+    across = np.arange(-2.8, 2.8, 0.15)
+    level = np.full(len(across), 7.0)
+    return Target(one, False, across, level + 1.0, level, None, np.full(len(across), 5.0), 0.0)
+
+
+def test_a_missing_tooth_is_spanned_by_a_bar_with_nothing_over_the_ridge() -> None:
+    """Between two posts 8 mm apart runs one bar 4 mm thick and 5 mm tall; what stands apically of it there is nothing."""
+    posts = [
+        trimesh.creation.cylinder(radius=3.0, height=10.0, sections=64).apply_translation([x, 0, 5.0])
+        for x in (-7.0, 7.0)
+    ]
+    whole = trimesh.util.concatenate([p.subdivide().subdivide() for p in posts])
+    sheet = Sheet(np.array(whole.vertices), np.array(whole.faces, dtype=np.int64))
+    owner = np.where(sheet.vertices[:, 2] > 8.0, 0, np.where(sheet.vertices[:, 0] < 0, 13, 11))
+    wish = Wish(grid=0.3, label="GAP")
+    part = build("gap", Ground(sheet, owner, ()), [target("13", -7.0), target("11", 7.0)], wish, line="margin")
+    assert part.pieces == 1
+    middle = trimesh.Trimesh(part.sheet.vertices, part.sheet.faces).section([1, 0, 0], [0, 0, 0]).bounds
+    assert np.ptp(middle[:, 1]) == pytest.approx(4.0, abs=0.1)
+    assert middle[:, 2] == pytest.approx([-2.0, 3.0], abs=0.1)
