@@ -25,6 +25,9 @@ _TIP_WITHIN = 1.5
 """A papilla tip lies within this of the end of its tooth's stretch, across, mm."""
 _UPRIGHT = float(np.cos(np.radians(30)))
 """An axis or facial direction further from the arch's own is not believed."""
+_ASKANCE = float(np.radians(20))
+"""The second look is turned against the arch by no more: a crown seen more askance hides the margin on its far side behind its own bulge,
+and the curve runs along its silhouette, in front of the margin."""
 _ROUNDED, _STRAIGHT = 0.45, 1.7
 """Smoothing rounds the margin this near to a papilla tip, mm: there it is drawn on from the stretch that ends at the second."""
 _TIP_RISE = 1.2
@@ -110,7 +113,7 @@ def look_at_tooth(
     first = facial_frame(_outline(facial, tips), position, cover, vertical, start, vertical, facial.view.across)
     # A second look, straight along what the first one found; not where that cannot be right.
     if first.axis @ vertical > _UPRIGHT and first.facial @ start > _UPRIGHT:
-        facial = _side(scene, standing, tips, first.axis, first.facial, fixed)
+        facial = _side(scene, standing, tips, first.axis, _within_sight(first, start), fixed)
     elif fixed:
         facial = _side(scene, standing, tips, vertical, start, fixed)
     if facial is None:
@@ -132,6 +135,17 @@ def look_at_tooth(
         lingual,
         fixed,
     )
+
+
+def _within_sight(frame: ToothFrame, start: Floats) -> Floats:
+    """The facial direction of a tooth, or what comes nearest to it without looking too much askance; unit, at right angles to the axis."""
+    square = start - (start @ frame.axis) * frame.axis
+    square /= np.linalg.norm(square)
+    along = float(frame.facial @ square)
+    if along >= np.cos(_ASKANCE):
+        return frame.facial
+    aside = frame.facial - along * square
+    return np.asarray(np.cos(_ASKANCE) * square + np.sin(_ASKANCE) * aside / np.linalg.norm(aside))
 
 
 def _side(
