@@ -48,6 +48,8 @@ _SPAN_HALF = 2.0
 """Half of its thickness, facial to lingual, mm (no source)."""
 _INTO = 1.5
 """It reaches so far into the shells at both ends, mm (no source)."""
+_BULGE = 0.5
+"""A crown is at its contacts so much wider than at its margin, mm (no source)."""
 _SIMPLER = 0.008
 """How far the surface may move when it is made of fewer facets, mm."""
 
@@ -110,7 +112,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     share = np.clip(0.5 + out, 0, 1)
     bottom = share * facial + (1 - share) * lingual
     spans = _gaps(row)
-    bottom = _above_gaps(spans, bottom, along)
+    bottom = _above_gaps(spans, bottom, along, wall)
     steep = np.sqrt(1 + sum(g**2 for g in np.gradient(bottom, wish.grid)))
     cut: Field = ((z - bottom[..., None]) / np.minimum(steep, 3.0)[..., None]).astype(np.float32)
     first, last = _ends(row)
@@ -165,11 +167,14 @@ def _gaps(row: Row) -> list[tuple[float, float, float]]:
     return found
 
 
-def _above_gaps(spans: list[tuple[float, float, float]], bottom: Floats, along: Floats) -> Floats:
-    """Where the part ends, with nothing over a ridge: cut off at the neighbours' lines, what follows a ridge would be a feather."""
+def _above_gaps(spans: list[tuple[float, float, float]], bottom: Floats, along: Floats, wall: float) -> Floats:
+    """Where the part ends, with nothing over a ridge: cut off at the neighbours' lines, what follows a ridge would be a feather.
+
+    The walls beside the two teeth stay whole.
+    """
     lifted = bottom.copy()
     for begin, finish, level in spans:
-        inside = (along > begin + _GAP / 2) & (along < finish - _GAP / 2)
+        inside = (along > begin + wall + _BULGE) & (along < finish - wall - _BULGE)
         lifted = np.where(inside, np.minimum(lifted, level + _SPAN[1]), lifted)
     return np.asarray(gaussian_filter(lifted - bottom, 1.5) + bottom) if spans else bottom
 
