@@ -17,9 +17,15 @@ from festoon.workflow.desk import Saved, open_on_desk, save_changes
 
 _SCALARS = frozenset({Quantity.ZENITH_OFFSET, Quantity.EDGE_HEIGHT})
 """Quantities of which a case holds one number and no list of readings: the newest one stands."""
-_OF_THE_FACE = {Quantity.MIDLINE_SHIFT: "face", Quantity.OCCLUSAL_CANT: "face"}
-"""Quantities that belong to no tooth, and the part of the case that holds them."""
-_OF_THE_SMILE = frozenset({Quantity.GINGIVAL_DISPLAY, Quantity.REST_DISPLAY})
+_OF_THE_FACE = {
+    Quantity.MIDLINE_SHIFT: "face.midline_shift_mm",
+    Quantity.OCCLUSAL_CANT: "face.occlusal_cant_deg",
+}
+"""Quantities that belong to no tooth, and the entry of the case that holds them."""
+_OF_THE_SMILE = {
+    Quantity.GINGIVAL_DISPLAY: "smile.gingival_display_mm",
+    Quantity.REST_DISPLAY: "smile.rest_display_mm",
+}
 """Quantities read at each tooth of which the case holds one number, that of the central incisors: the mean of both."""
 _CENTRALS = {"1": ("11", "21"), "2": ("11", "21"), "3": ("31", "41"), "4": ("31", "41")}
 
@@ -106,13 +112,13 @@ def take_readings(
 
 def _place(case: Case, reading: QuantityReading) -> tuple[str | None, str]:
     """The entry of the case that holds a reading; else None and why not ('' where the file derives it)."""
+    if reading.quantity in _OF_THE_FACE:
+        return _OF_THE_FACE[reading.quantity], ""
+    if reading.quantity in _OF_THE_SMILE:
+        return (_OF_THE_SMILE[reading.quantity] if reading.tooth in _CENTRALS["1"] else None), ""
     key = reading.quantity.case_key
     if key is None:
         return None, ""
-    if reading.quantity in _OF_THE_FACE:
-        return f"{_OF_THE_FACE[reading.quantity]}.{key}", ""
-    if reading.quantity in _OF_THE_SMILE:
-        return (f"smile.{key}" if reading.tooth in _CENTRALS["1"] else None), ""
     if reading.tooth is None:
         return None, "it belongs to no tooth: enter it by hand"
     if reading.tooth not in case.teeth:
