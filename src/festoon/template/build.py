@@ -50,6 +50,8 @@ _INTO = 1.5
 """It reaches so far into the shells at both ends, mm (no source)."""
 _BULGE = 0.5
 """A crown is at its contacts so much wider than at its margin, mm (no source)."""
+_APART = 0.003
+"""Samples nearer to the surface count as so far from it, mm."""
 _SIMPLER = 0.008
 """How far the surface may move when it is made of fewer facets, mm."""
 
@@ -142,6 +144,8 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     if line == "margin-and-crest":
         solid = np.maximum(solid, -_between_lines(row, caster, x, y, z, out))
     solid = np.maximum(solid, -inner)
+    # Corners of the surface stay clear of the grid's: closer than an STL's last digit they would fall together.
+    solid = np.where(np.abs(solid) < _APART, np.copysign(np.float32(_APART), solid), solid)
     solid = np.pad(np.clip(solid, -1, 1), 1, constant_values=1.0)
     whole = Grid(grid.low - grid.step, grid.step, solid.shape)
     sheet, pieces, dropped = _one_body(whole.surface(solid))
@@ -248,11 +252,13 @@ def _openings(row: Row, gaps: list[tuple[float, float, float]]) -> list[tuple[Fl
     for a, b in pairwise(row.targets):
         if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
             continue
-        middle = (a.tooth.edge + b.tooth.edge) / 2
+        # Where the two meet: half-way between the edges would be within the wider one, whose wall it would thin.
+        share = a.tooth.width / (a.tooth.width + b.tooth.width)
+        middle = a.tooth.edge + share * (b.tooth.edge - a.tooth.edge)
         (along,), _ = row.at(middle[None, :2])
         if any(begin < along < finish for begin, finish, _ in gaps):  # it would halve the bar
             continue
-        out.append((middle[:2], DRAIN, float(middle[2]) + 1.5))
+        out.append((middle[:2], DRAIN, float(a.tooth.edge[2] + b.tooth.edge[2]) / 2 + 1.5))
     return out
 
 
