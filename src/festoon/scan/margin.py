@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import UnivariateSpline
 from scipy.ndimage import binary_dilation, gaussian_filter, map_coordinates
 from skimage.graph import MCP_Geometric
@@ -29,6 +30,9 @@ _IN_HOLE = 0.35
 _SMOOTH = 0.035
 """Scatter of the refined points about a smooth curve, mm: as measured on synthetic mouths."""
 _WORST = 1e3
+_BY_HAND, _LOOSE = 1.25, 0.004
+"""Within the first (mm) of a point that a person set the evidence that it overrules counts for nothing, and the curve is held by the second
+alone: it bends smoothly to the point, without a hook back to what it left."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +112,11 @@ def trace(
         The evidence, where it is known already.
     """
     read = evidence(view) if read is None else read
-    cost = (1 - read.total) ** 2 + _FLOOR
+    # Every way in from the rim of such a circle is as long: the path comes in where the margin does.
+    loose = np.zeros(view.depth.shape, dtype=bool)
+    for x, y in fixed:
+        loose |= np.hypot(view.x[None, :] - x, view.w[:, None] - y) < _BY_HAND
+    cost = (1 - np.where(loose, 0.0, read.total)) ** 2 + _FLOOR
     a, b = (int(np.clip(np.searchsorted(view.w, r), 1, len(view.w) - 2)) for r in rows)
     height = np.arange(len(view.w))[:, None]
     inside = (height >= a) & (height <= b) & view.surface & (view.x >= reach[0]) & (view.x <= reach[1])
@@ -140,10 +148,12 @@ def trace(
             return None
         path += found.traceback(end)[1 if path else 0 :]
         starts = [end]
-    return _refined(view, read, np.array(path, dtype=np.float64), fixed)
+    return _refined(view, read, np.array(path, dtype=np.float64), fixed, loose)
 
 
-def _refined(view: View, read: Evidence, path: Floats, fixed: tuple[tuple[float, float], ...]) -> Traced | None:
+def _refined(
+    view: View, read: Evidence, path: Floats, fixed: tuple[tuple[float, float], ...], loose: NDArray[np.bool_]
+) -> Traced | None:
     """Move every point to the top of the evidence across the path, then fit a smooth curve through all."""
     if len(path) < 12:
         return None
@@ -173,8 +183,10 @@ def _refined(view: View, read: Evidence, path: Floats, fixed: tuple[tuple[float,
         clear = sure > 0.3
         if clear.sum() > 5:
             disagreement = float(np.median(np.abs(by_shape - by_colour)[clear])) * CELL
-    moved = soft + shift[:, None] * across
-    weight = 0.05 + strength
+    row, column = np.round(soft).astype(int).T
+    free = loose[row, column]
+    moved = soft + np.where(free, 0.0, shift)[:, None] * across
+    weight = np.where(free, _LOOSE, 0.05 + strength)
     weight /= weight.mean()
     for x, y in fixed:  # what a person set is kept where it was set
         spot = np.array([(y - view.w[0]) / CELL, (x - view.x[0]) / CELL])

@@ -202,7 +202,10 @@ def _traced_side(view: View, read: Evidence, standing: Standing, fixed: tuple[tu
         return None
     traced = whole.part(a, b)
     for side, has in zip((-1, 1), standing.neighbours, strict=True):
-        traced = _with_tip(traced, side) if has else traced
+        end = -1 if side > 0 else 0
+        # Where a person set the margin near a tip, the tip is what the path through it says.
+        by_hand = any(np.hypot(x - traced.columns[end], y - traced.rows[end]) < _STRAIGHT for x, y in fixed)
+        traced = _with_tip(traced, side) if has and not by_hand else traced
     sides = tuple(
         side_of(view, s, (float(traced.columns[k]), float(traced.rows[k])), n)
         for s, k, n in zip((-1, 1), (0, -1), standing.neighbours, strict=True)

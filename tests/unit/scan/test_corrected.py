@@ -10,6 +10,7 @@ import pytest
 from festoon.errors import InputRefusedError
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Quantity, Readings
+from festoon.scan.correction import with_margin_points
 from festoon.scan.quantities import readings_of
 from festoon.scan.trace import TracedArch
 from festoon.workflow.measuring_scan import MeasuredScan, SetPoint, corrected
@@ -67,3 +68,32 @@ def test_points_that_cannot_be_are_refused(measured: MeasuredScan, place: SetPoi
     """A tooth that is not on the scan and a place far off are refused in words."""
     with pytest.raises(InputRefusedError, match=found):
         corrected(measured, [place])
+
+
+@pytest.mark.parametrize("by_mm", [0.3, 0.6, -0.5])
+def test_a_moved_margin_bends_to_its_point_without_a_hook(traced: TracedArch, by_mm: float) -> None:
+    """The curve goes through the point, turns by under 10 degrees from one of its places to the next, and is the old one 2 mm away."""
+    tooth = Tooth("11")
+    side = traced.teeth[tooth].facial
+    k = len(side.traced.columns) // 2
+    x, y = float(side.traced.columns[k]), float(side.traced.rows[k]) - by_mm
+    point = side.view.points(np.array([y]), np.array([x]), np.zeros(1))
+    new = with_margin_points(traced, tooth, point).teeth[tooth].facial.traced
+    away = np.hypot(new.columns - x, new.rows - y)
+    assert away.min() < 0.06
+    heading = np.unwrap(np.arctan2(np.diff(new.rows), np.diff(new.columns)))
+    assert np.degrees(np.abs(np.diff(heading)))[away[1:-1] < 2.0].max() < 10.0
+    for aside in (-2.0, 2.0):
+        was, now = (np.interp(x + aside, t.columns, t.rows) for t in (side.traced, new))
+        assert abs(was - now) < 0.15
+
+
+def test_a_papilla_tip_is_where_it_was_set(traced: TracedArch) -> None:
+    """The mesial tip of 11 set 0.4 mm more coronal: the curve goes through it and rises no more than 0.15 mm beyond."""
+    tooth = Tooth("11")
+    side = traced.teeth[tooth].facial
+    x, y = float(side.traced.columns[0]), float(side.traced.rows[0]) - 0.4
+    point = side.view.points(np.array([y]), np.array([x]), np.zeros(1))
+    new = with_margin_points(traced, tooth, point).teeth[tooth].facial.traced
+    assert np.hypot(new.columns - x, new.rows - y).min() < 0.1
+    assert y - 0.15 < new.rows[:20].min() < y + 0.1
