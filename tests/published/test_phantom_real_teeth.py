@@ -10,8 +10,9 @@ import pytest
 import trimesh
 
 from festoon.phantom import population
+from festoon.phantom.forms import ToothShape
 from festoon.phantom.shells import whole
-from festoon.phantom.tooth import ToothBody, ToothShape
+from festoon.phantom.tooth import ToothBody
 
 UNIVERSAL = {6: 3, 7: 2, 8: 1, 9: 1, 10: 2, 11: 3}
 """Universal number to position: the six front teeth of teeth-cbct-upper (Gholamalizadeh et al. 2022)."""

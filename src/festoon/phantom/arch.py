@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from festoon.model.dentition import Site, Tooth
 from festoon.phantom import shells
 from festoon.phantom.axes import FacialFrame, Lines, facial_frame
+from festoon.phantom.forms import ToothShape
 from festoon.phantom.mouth import Mouth, ToothPlan
-from festoon.phantom.tooth import Facet, ToothBody, ToothShape
+from festoon.phantom.tooth import Facet, ToothBody
 
 Floats = NDArray[np.float64]
 

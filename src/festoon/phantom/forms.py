@@ -7,14 +7,10 @@ real teeth; sizes come from :mod:`festoon.phantom.population`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
-
-if TYPE_CHECKING:
-    from festoon.phantom.tooth import ToothShape
 
 Floats = NDArray[np.float64]
 Points = tuple[tuple[float, float], ...]
@@ -186,3 +182,33 @@ FORMS: dict[tuple[bool, int], Form] = {
     **{(upper, position): _UPPER_MOLAR for upper in (True, False) for position in (6, 7)},
 }
 """The form by jaw (upper is True) and position."""
+
+
+@dataclass(frozen=True)
+class ToothShape:
+    """What a tooth is made from, mm."""
+
+    position: int
+    """1 at the midline to 7."""
+    upper: bool
+    width: float
+    """Greatest mesiodistal extent of the section, before contact facets."""
+    depth: float
+    """Greatest faciolingual extent."""
+    crown: float
+    """Edge to CEJ, midfacially, unworn."""
+    root: float
+    """CEJ to apex."""
+    contact_mesial: float
+    """Level of the greatest width on the mesial side."""
+    contact_distal: float
+    cej_rise_mesial: float
+    """How much more coronal the CEJ is there than midfacially."""
+    cej_rise_distal: float
+    worn: float = 0.0
+    """Height lost from the edge."""
+
+    @property
+    def form(self) -> Form:
+        """The form of the class of this tooth."""
+        return FORMS[self.upper, self.position]

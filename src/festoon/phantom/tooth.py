@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from festoon.phantom.forms import FORMS, Form
+from festoon.phantom.forms import ToothShape
 
 Floats = NDArray[np.float64]
 
@@ -25,36 +25,6 @@ _NECK_LEDGE = 0.012
 _OPENING, _SOFT = 0.1, 0.2
 """Apical to its contact a tooth draws back from its neighbour by at least this slope, from this length on (mm): a modelling
 choice, a sixth of what outlines of teeth do by themselves where they stand upright."""
-
-
-@dataclass(frozen=True)
-class ToothShape:
-    """What a tooth is made from, mm."""
-
-    position: int
-    """1 at the midline to 7."""
-    upper: bool
-    width: float
-    """Greatest mesiodistal extent of the section, before contact facets."""
-    depth: float
-    """Greatest faciolingual extent."""
-    crown: float
-    """Edge to CEJ, midfacially, unworn."""
-    root: float
-    """CEJ to apex."""
-    contact_mesial: float
-    """Level of the greatest width on the mesial side."""
-    contact_distal: float
-    cej_rise_mesial: float
-    """How much more coronal the CEJ is there than midfacially."""
-    cej_rise_distal: float
-    worn: float = 0.0
-    """Height lost from the edge."""
-
-    @property
-    def form(self) -> Form:
-        """The form of the class of this tooth."""
-        return FORMS[self.upper, self.position]
 
 
 @dataclass(frozen=True)
