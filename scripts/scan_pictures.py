@@ -17,7 +17,7 @@ from festoon.phantom.scan import ScanSettings, make_scan
 from festoon.phantom.tissues import build_tissues
 from festoon.phantom.truth import Truth
 from festoon.scan.picture import draw_picture
-from festoon.scan.quantities import readings_of
+from festoon.scan.quantities import WIDE, readings_of
 from festoon.scan.raw import RawMesh
 from festoon.scan.surface import clean
 from festoon.scan.trace import trace_scan
@@ -40,7 +40,7 @@ def main() -> None:
         made = make_scan(tissues, Palette(Truth(tissues)), ScanSettings(noise=0.03), seed)
         raw = RawMesh(made.mesh.vertices, made.mesh.faces, made.colours / 255.0 if coloured else None)
         arch = trace_scan(clean(raw, f"phantom {seed}", "mm"))
-        flagged = frozenset(r.tooth for r in readings_of(arch) if r.flag and r.tooth)
+        flagged = frozenset(r.tooth for r in readings_of(arch) if r.flag and not r.flag.startswith(WIDE) and r.tooth)
         picture = Image.open(io.BytesIO(draw_picture(arch, flagged)))
         picture.thumbnail((1500, 1500))
         picture.save(FOLDER / f"{name}.jpg", quality=82, optimize=True)

@@ -7,6 +7,7 @@ stretches have the sizes of consecutive teeth, whose ends lie in valleys, that l
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
@@ -29,6 +30,8 @@ _VALLEY, _LEFT_OUT, _EMPTY, _MISSING, _GAP = 4.0, 3.0, 2.0, 5.0, 0.5
 """Costs: of an end in no valley, per mm of crown left out, per mm of gap taken in, of a missing tooth, per mm of open gap."""
 _CLOSED = 7.0
 """Further cost of a missing tooth without a gap: extracted or never there, and the space closed."""
+_SPACE = 4.0
+"""A gap under this for each tooth passed over counts as none, mm: the narrowest tooth takes more. A setting of ours."""
 _INNER = 10.0
 """Cost of a valley inside a stretch, by its relative depth beyond :data:`_INNER_FREE` (cusps have shallow ones)."""
 _INNER_FREE = 0.2
@@ -112,7 +115,23 @@ def find_teeth(row: Row, name: str, jaw: Jaw | None = None) -> Division:
         notes.append(f"the sizes of the teeth are rather those of the {other} jaw: check --jaw")
     if cost / len(stretches) > _STRANGE:
         notes.append("UNSURE: these teeth do not have the usual sizes; confirm their numbers")
+    notes += _skipped(stretches, best)
     return Division(best, stretches, gap, tuple(notes))
+
+
+def _skipped(stretches: tuple[Stretch, ...], jaw: Jaw) -> list[str]:
+    """Places passed over between two teeth: a tooth that is not there, or a number that is wrong behind it."""
+    slots = UPPER_SLOTS if jaw == "upper" else LOWER_SLOTS
+    out = []
+    for one, other in pairwise(stretches):
+        passed = slots[slots.index(one.tooth.fdi) + 1 : slots.index(other.tooth.fdi)]
+        if passed:
+            gap = other.start - one.end
+            room = "with no gap there" if gap < 1.0 else f"with a gap of {gap:.1f} mm"
+            out.append(
+                f"UNSURE: {', '.join(passed)} not found between {one.tooth} and {other.tooth}, {room}: confirm the numbers"
+            )
+    return out
 
 
 def _divide(row: Row, upper: bool) -> tuple[float, tuple[Stretch, ...]]:
@@ -165,7 +184,7 @@ def _openings(best: Floats, k: int, crown: Floats, n: int) -> tuple[Floats, Ints
             continue
         for gap in range(0, int((1.5 + _LARGEST_GAP * min(skipped, 1)) / STEP) + int(2.5 / STEP), 1):
             price = (
-                (_MISSING + (_CLOSED if gap * STEP < 3.0 * skipped else 0.0)) * skipped
+                (_MISSING + (_CLOSED if gap * STEP < _SPACE * skipped else 0.0)) * skipped
                 + _GAP * gap * STEP * (0.25 if skipped else 1.0)
                 + (0.3 if gap else 0.0)
             )

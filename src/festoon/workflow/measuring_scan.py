@@ -17,7 +17,7 @@ from festoon.records.writing import write_whole
 from festoon.scan.correction import with_margin_points
 from festoon.scan.doubts import BY_HAND
 from festoon.scan.picture import draw_picture
-from festoon.scan.quantities import readings_of
+from festoon.scan.quantities import WIDE, readings_of
 from festoon.scan.raw import Jaw, Unit
 from festoon.scan.surface import read_surface
 from festoon.scan.trace import TracedArch, trace_scan
@@ -159,7 +159,8 @@ def corrected(measured: MeasuredScan, points: Sequence[SetPoint], *, by: str | N
 
 def picture_of(measured: MeasuredScan) -> bytes:
     """The traced scan from the front and the side as PNG, teeth with a remark marked."""
-    flagged = frozenset(r.tooth for r in measured.readings.readings if r.flag and r.tooth)
+    doubted = [r for r in measured.readings.readings if r.flag and not r.flag.startswith(WIDE)]
+    flagged = frozenset(r.tooth for r in doubted if r.tooth)
     return draw_picture(measured.arch, flagged)
 
 
