@@ -282,12 +282,13 @@ def save_changes(store: Store, case: str, base: int, changes: Mapping[str, Any],
     StaleVersionError
         If somebody else saved since ``base``; both versions are kept.
     """
-    file = edited(_version(store, case, base), changes)
+    file = edited(case_at(store, case, base), changes)
     number = keeping.save_case(store, case, file.case.model_dump_json(), base=base, by=by, why=why)
     return Saved(number, file.notes)
 
 
-def _version(store: Store, case: str, number: int) -> Case:
+def case_at(store: Store, case: str, number: int) -> Case:
+    """A version of a case as it was saved, without the readings that are kept beside it; 0: a case of which only readings were kept."""
     if number == 0:
         # Without the readings that are kept beside it: they are laid in whenever it is opened, and would count twice.
         record = looking.open_case(store, case)

@@ -13,7 +13,7 @@ from festoon.model.quantities import Quantity, QuantityReading
 from festoon.model.reading import Method
 from festoon.records.editing import document_of
 from festoon.store.store import Store
-from festoon.workflow.desk import Saved, open_on_desk, save_changes
+from festoon.workflow.desk import Saved, case_at, save_changes
 
 _SCALARS = frozenset({Quantity.ZENITH_OFFSET, Quantity.EDGE_HEIGHT})
 """Quantities of which a case holds one number and no list of readings: the newest one stands."""
@@ -101,7 +101,8 @@ def take_readings(
     UnknownRecordError
         If there is no such case.
     """
-    found = takeable(open_on_desk(store, case).case, readings, at=at)
+    # Into the version as it was saved: the readings kept beside it are laid in whenever it is opened, and would count twice.
+    found = takeable(case_at(store, case, base), readings, at=at)
     if not found.changes:
         told = "; ".join(found.left) or "none was chosen"
         raise InputRefusedError(

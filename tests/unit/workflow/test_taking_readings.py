@@ -15,7 +15,7 @@ from festoon.records.casefile import parse_case
 from festoon.records.editing import edited
 from festoon.store.opening import open_store
 from festoon.workflow.desk import open_on_desk
-from festoon.workflow.records import keep_case_bytes
+from festoon.workflow.records import column_map, keep_case_bytes, keep_table, read_table
 from festoon.workflow.taking_readings import take_readings, takeable
 
 CASE = b"""format: festoon-case/1
@@ -108,3 +108,22 @@ def test_taken_readings_are_a_new_version_and_an_impossible_one_is_refused_whole
             store, "taken-1", base + 1, [reading("11", Quantity.CROWN_LENGTH, 9.4)], at=DAY, by="tester", why="taken"
         )
     assert open_on_desk(store, "taken-1").version == base + 1
+
+
+def test_a_reading_kept_beside_the_case_is_not_counted_twice(tmp_path: Path) -> None:
+    """A width imported as a reading and one of a scan are two readings, not three: a third would shrink the error for nothing."""
+    store = open_store(tmp_path / "home")
+    keep_case_bytes(
+        store, CASE.replace(b"{width_mm: 8.6, incisal", b"{incisal"), "case.yaml", by="tester", why="for a test"
+    )
+    table = tmp_path / "widths.csv"
+    table.write_text("tooth,width_mm,date\n11,8.6,2026-03-01\n")
+    kept = read_table(table, column_map(None, None, {"notation": "fdi"}))
+    assert kept.faults == ()
+    keep_table(store, kept, "taken-1", by="tester", why="for a test")
+    opened = open_on_desk(store, "taken-1")
+    assert [one.value for one in opened.case.teeth["11"].width_mm] == [8.6]
+    take_readings(
+        store, "taken-1", opened.version, [reading("11", Quantity.CROWN_WIDTH, 8.7)], at=DAY, by="tester", why="taken"
+    )
+    assert sorted(one.value for one in open_on_desk(store, "taken-1").case.teeth["11"].width_mm) == [8.6, 8.7]
