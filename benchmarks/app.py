@@ -23,7 +23,7 @@ import urllib.request
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
+from playwright.sync_api import Browser, CDPSession, Page, Response, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
@@ -119,10 +119,10 @@ def javascript(browser: Browser, entry: str, paths: Sequence[str]) -> int:
     page = context.new_page()
     found: dict[str, int] = {}
 
-    def take(answer: object) -> None:
-        url = answer.url.split("?")[0]  # type: ignore[attr-defined]  # a Response
+    def take(answer: Response) -> None:
+        url = answer.url.split("?")[0]
         if url.endswith(".js"):
-            found[url] = len(gzip.compress(answer.body(), 9))  # type: ignore[attr-defined]
+            found[url] = len(gzip.compress(answer.body(), 9))
 
     page.goto(entry)
     page.wait_for_url("**/")

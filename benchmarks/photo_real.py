@@ -12,17 +12,18 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(ROOT / "tests"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
-from festoon.model.quantities import Quantity  # noqa: E402
-from festoon.photo.arch import KnownWidth, arch_scale  # noqa: E402
-from festoon.photo.crown import crowns_of  # noqa: E402
-from festoon.photo.marks import read_marks  # noqa: E402
-from festoon.photo.pose import solve_pose  # noqa: E402
-from festoon.photo.posed import readings_with_pose  # noqa: E402
-from festoon.photo.quantities import readings_without_scan  # noqa: E402
-from photographed import drawn_marks, lengths, real_front  # noqa: E402
+from festoon.model.quantities import Quantity
+from festoon.photo.arch import KnownWidth, arch_scale
+from festoon.photo.crown import crowns_of
+from festoon.photo.marks import read_marks
+from festoon.photo.pose import solve_pose
+from festoon.photo.posed import readings_with_pose
+from festoon.photo.quantities import readings_without_scan
+from photographed import drawn_marks, lengths, real_front
+
+ROOT = Path(__file__).resolve().parents[1]
 
 
 def main() -> None:

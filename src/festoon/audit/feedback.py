@@ -72,7 +72,7 @@ def offers(sounding: Estimate | None, rebound: dict[str, Estimate], expected: Ma
 
 
 def _own_offset(rebound: dict[str, Estimate], expected: Mapping[str, float]) -> list[Offer]:
-    """One number over all distances, combined by inverse variance: a setting, where every band has patients enough."""
+    """One number over all distances, weighted by inverse variance; bands with too few patients say nothing."""
     known = [
         (here.bias_mm - expected[band], (here.bias_ci_mm[1] - here.bias_ci_mm[0]) / (2 * Z), here, band)
         for band, here in rebound.items()
@@ -80,7 +80,10 @@ def _own_offset(rebound: dict[str, Estimate], expected: Mapping[str, float]) -> 
     ]
     if not known:
         return []
-    mean, se = inverse_variance_mean([apart for apart, _, _, _ in known], [se for _, se, _, _ in known])
+    errors = [se for _, se, _, _ in known]
+    mean, _ = inverse_variance_mean([apart for apart, _, _, _ in known], errors)
+    # One patient stands in several bands, so their errors may go together: added as if they always did, never too small.
+    se = sum(1 / error for error in errors) / sum(1 / error**2 for error in errors)
     return [
         Offer(
             "own rebound less the expected one, over all sutured distances",

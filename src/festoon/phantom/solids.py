@@ -170,7 +170,7 @@ def surface_of(field: Field, low: Floats, high: Floats, spacing: float) -> Mesh:
 
 def contour(values: NDArray[np.float32], spacing: float) -> tuple[Floats, NDArray[np.int64]]:
     """Vertices (N, 3) and faces (M, 3) of the zero of a grid of values, mm from its first node, by marching cubes."""
-    vertices, faces, _, _ = marching_cubes(values, 0.0, spacing=(spacing,) * 3)  # type: ignore[no-untyped-call]  # the library has no types here
+    vertices, faces, _, _ = marching_cubes(values, 0.0, spacing=(spacing,) * 3)
     return vertices.astype(np.float64), faces.astype(np.int64)
 
 

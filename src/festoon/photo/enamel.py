@@ -109,7 +109,7 @@ def _redness_round(piece: Mask, red: Mask) -> float:
 
 
 def _otsu(values: Floats) -> float:
-    return float(threshold_otsu(values))  # type: ignore[no-untyped-call]  # the library has no types here
+    return float(threshold_otsu(values))
 
 
 def _in_row(boxes: list[tuple[slice, slice]], areas: NDArray[np.int64], inner: list[int], main: int) -> list[int]:

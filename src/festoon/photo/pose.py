@@ -190,7 +190,7 @@ def seen_borders(front: ScannedFront, pose: Pose) -> dict[Tooth, Border]:
         if not len(sizes) or sizes.max() < 60:
             continue
         mask = np.pad(parts == 1 + int(sizes.argmax()), 1)
-        rings: list[Floats] = find_contours(mask.astype(float), 0.5)  # type: ignore[no-untyped-call]  # the library has no types here
+        rings: list[Floats] = find_contours(mask.astype(float), 0.5)
         line = max(rings, key=len)[:, ::-1] - 1
         inside = np.argwhere(mask[1:-1, 1:-1])
         _, k = cKDTree(inside[:, ::-1]).query(line)

@@ -51,7 +51,7 @@ class Grid:
 
     def surface(self, field: Field) -> Sheet:
         """The zero surface of a field, in the grid's frame, wound so that the field rises outwards."""
-        vertices, faces, _, _ = marching_cubes(field, 0.0, spacing=(self.step,) * 3)  # type: ignore[no-untyped-call]  # the library has no types here
+        vertices, faces, _, _ = marching_cubes(field, 0.0, spacing=(self.step,) * 3)
         return Sheet(vertices.astype(np.float64) + self.low, np.ascontiguousarray(faces.astype(np.int64)))
 
 

@@ -67,7 +67,7 @@ def _held(line: Points, quality: float) -> DraftOutline:
     """The clicks that a closed line needs most: the tolerance of the simplified line grows until they are few."""
     closed = np.vstack([line, line[:1]])
     tolerance = 0.5
-    while len(kept := approximate_polygon(closed, tolerance)) - 1 > _CLICKS:  # type: ignore[no-untyped-call]  # the library has no types
+    while len(kept := approximate_polygon(closed, tolerance)) - 1 > _CLICKS:
         tolerance *= 1.3
     clicks = np.asarray(kept[:-1], dtype=np.float64)
     at = [int(np.argmin(np.hypot(*(line - click).T))) for click in clicks]

@@ -9,8 +9,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
+import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import Response, StreamingResponse
+from numpy.typing import NDArray
 from PIL import Image
 from pydantic import BaseModel, Field, FiniteFloat
 
@@ -271,5 +273,5 @@ def _snapper(desk: Desk, case: str, sha256: str, mirrored: Mirrored | None) -> S
     return desk.snappers.get((sha256, mirrored or ""), lambda: prepare(photo))
 
 
-def _line(points: object) -> Line:
-    return [(round(float(x), 1), round(float(y), 1)) for x, y in points]  # type: ignore[attr-defined]  # rows of an array
+def _line(points: NDArray[np.float64]) -> Line:
+    return [(round(float(x), 1), round(float(y), 1)) for x, y in points]

@@ -10,7 +10,7 @@ from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, Field
 
 from festoon.scan.raw import Jaw, Unit
-from festoon.template.inputs import Kind
+from festoon.template.inputs import CLEARANCE, WALL, Kind
 from festoon.web.api.cases import Body, CaseId
 from festoon.web.api.files import MeasureWanted, PointSet, scan_kind, traced
 from festoon.web.desk import DeskHere
@@ -53,11 +53,15 @@ def make_template(desk: DeskHere, case: CaseId, wanted: TemplateWanted) -> Strea
     from festoon.workflow.templating import StoppedError, TemplateOrder
 
     scan_kind(desk, case, wanted.scan)
-    said = {
-        "wall": wanted.wall, "clearance": wanted.clearance, "kind": wanted.kind, "unit": wanted.unit, "jaw": wanted.jaw,
-        "scanned_at": wanted.scanned_at, "build_volume": wanted.build_volume,
-    }  # fmt: skip
-    order = TemplateOrder(**{key: value for key, value in said.items() if value is not None})  # type: ignore[arg-type]  # by name
+    order = TemplateOrder(
+        kind=wanted.kind,
+        unit=wanted.unit,
+        jaw=wanted.jaw,
+        scanned_at=wanted.scanned_at,
+        clearance=CLEARANCE if wanted.clearance is None else wanted.clearance,
+        wall=WALL if wanted.wall is None else wanted.wall,
+        build_volume=wanted.build_volume,
+    )
 
     def work(watch: Watch) -> TemplateMade:
         by_hand = None

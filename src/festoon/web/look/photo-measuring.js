@@ -33,6 +33,12 @@ class PhotoMeasuring extends HTMLElement {
 
   field(name) { return this.querySelector(`[name=${name}]`).value; }
 
+  /** A number as typed; null where it is none, which is refused in words. */
+  number(name) {
+    const value = Number(this.field(name).replace(",", ".") || "-");
+    return Number.isFinite(value) ? value : null;
+  }
+
   get hand() { return this.field("hand"); }
 
   get reading() { return this.field("mirrored") ? { mirrored: this.field("mirrored") } : {}; }
@@ -168,8 +174,7 @@ class PhotoMeasuring extends HTMLElement {
     if (lip_line?.length > 1) marks.lip_line = lip_line;
     if (midline?.length > 1) marks.midline = midline;
     if (horizontal?.length === 2) marks.horizontal = horizontal;
-    const length = Number(this.field("ruler_mm").replace(",", "."));
-    if (ruler?.length === 2 && length > 0) marks.lengths = [{ name: "ruler", start: ruler[0], end: ruler[1], length_mm: length, se_mm: 0.2 }];
+    if (ruler?.length === 2) marks.lengths = [{ name: "ruler", start: ruler[0], end: ruler[1], length_mm: this.number("ruler_mm"), se_mm: this.number("ruler_se") }];
     return marks;
   }
 
