@@ -40,7 +40,7 @@ def teeth_of(folder: Path) -> dict[str, ToothOnScan]:
             np.array(t[k]) for k in ("edge", "axis", "facial", "distal", "margin_curve")
         )
         width = float(np.ptp((margin - edge) @ distal))
-        out[fdi] = ToothOnScan(fdi, edge, axis, facial, distal, t["mid_width_mm"], margin, width).moved(
+        out[fdi] = ToothOnScan(edge, axis, facial, distal, t["mid_width_mm"], width, fdi, margin).moved(
             matrix[:3, :3], matrix[:3, 3]
         )
     return out

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import trimesh
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Tooth
 from festoon.photo.marks import MarkedPicture, Marks, ToothMarks
-from festoon.photo.pose import CrownFrame, Pose, ScannedFront, seen_borders
+from festoon.photo.pose import Pose, ScannedFront, seen_borders
 
 SIZE = (1200, 800)
 
@@ -41,7 +42,7 @@ def made_front() -> ScannedFront:
             count += len(placed)
             code = f"{quadrant}{position}"
             tooth_of_face.append(np.full(len(ball.faces), int(code)))
-            frames[Tooth(code)] = CrownFrame(middle, np.array([0, 0, 1.0]), facial, distal, 0.0, width)
+            frames[Tooth(code)] = ToothFrame(middle, np.array([0, 0, 1.0]), facial, distal, 0.0, width)
     return ScannedFront(np.concatenate(vertices), np.concatenate(faces), np.concatenate(tooth_of_face), frames)
 
 

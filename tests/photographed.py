@@ -16,8 +16,9 @@ from PIL import Image
 from scipy import ndimage
 from skimage.measure import find_contours
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Tooth
-from festoon.photo.pose import CrownFrame, ScannedFront
+from festoon.photo.pose import ScannedFront
 from real_mouths import FRONT, crowns_a
 
 _INSIDE = {"13": (374, 503), "12": (514, 512), "11": (690, 531), "21": (889, 530), "22": (1055, 503), "23": (1164, 489)}
@@ -65,7 +66,7 @@ def lengths(front: ScannedFront) -> dict[str, float]:
     return out
 
 
-def _frame(mesh: trimesh.Trimesh, code: str) -> CrownFrame:
+def _frame(mesh: trimesh.Trimesh, code: str) -> ToothFrame:
     up = np.array([0.0, 0.0, 1.0])
     angle = np.radians(_FACIAL[code])
     facial = np.array([np.sin(angle), -np.cos(angle), 0.0])
@@ -98,7 +99,7 @@ def _frame(mesh: trimesh.Trimesh, code: str) -> CrownFrame:
     mid = (across.min() + across.max()) / 2
     near = np.abs(across - mid) < 0.3 if code[1] in "12" else level < np.inf
     edge = points[near][np.argmin(level[near])]
-    return CrownFrame(edge, axis, facial, distal, float(mid - edge @ distal), float(np.ptp(across)))
+    return ToothFrame(edge, axis, facial, distal, float(mid - edge @ distal), float(np.ptp(across)))
 
 
 def chain_marks(

@@ -8,9 +8,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Site, Tooth
 from festoon.phantom import shells
-from festoon.phantom.axes import FacialFrame, Lines, facial_frame
+from festoon.phantom.axes import Lines, facial_frame
 from festoon.phantom.forms import ToothShape
 from festoon.phantom.mouth import Mouth, ToothPlan
 from festoon.phantom.tooth import Facet, ToothBody
@@ -58,16 +59,16 @@ class Placed:
         return Lines(self.body)
 
     @cached_property
-    def local_frame(self) -> FacialFrame:
+    def local_frame(self) -> ToothFrame:
         """The facial frame in local coordinates."""
         vertical = self.matrix[:, 2] if self.tooth.position >= 4 else None
         outward = None if self.outward is None else self.matrix @ self.outward
         return facial_frame(self.lines, vertical, outward)
 
     @cached_property
-    def frame(self) -> FacialFrame:
+    def frame(self) -> ToothFrame:
         """The facial frame in jaw coordinates."""
-        return self.local_frame.placed(self.matrix, self.origin)
+        return self.local_frame.moved(self.matrix.T, self.origin)
 
 
 class ArchCurve:
@@ -291,7 +292,7 @@ class _Standing:
         return np.concatenate([lines.points[lines.levels < 0.75 * self.body.shape.crown], lines.cap])
 
     @cached_property
-    def frame(self) -> FacialFrame:
+    def frame(self) -> ToothFrame:
         """Its facial frame, local."""
         return facial_frame(self.lines, steps=3)
 

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.phantom.shells import angles
 from festoon.phantom.tooth import ToothBody
 
@@ -69,42 +70,9 @@ class Lines:
         return np.asarray(found)
 
 
-@dataclass(frozen=True)
-class FacialFrame:
-    """Edge point and the three directions of a tooth in the frame of its points."""
-
-    edge: Floats
-    axis: Floats
-    """Unit, apical."""
-    facial: Floats
-    """Unit, at right angles to the axis."""
-    distal: Floats
-    """Unit, completing both."""
-    middle: float
-    """Distal coordinate of the middle of the greatest width, from the edge point."""
-    width: float
-    """Greatest mesiodistal extent coronal to the CEJ."""
-
-    def coordinates(self, points: Floats) -> Floats:
-        """(distal from mid-width, facial, level) of points, shape (..., 3)."""
-        away = points - self.edge
-        return np.stack([away @ self.distal - self.middle, away @ self.facial, away @ self.axis], axis=-1)
-
-    def placed(self, matrix: Floats, origin: Floats) -> FacialFrame:
-        """The same frame after ``origin + p @ matrix``."""
-        return FacialFrame(
-            origin + self.edge @ matrix,
-            self.axis @ matrix,
-            self.facial @ matrix,
-            self.distal @ matrix,
-            self.middle,
-            self.width,
-        )
-
-
 def facial_frame(
     lines: Lines, vertical: Floats | None = None, outward: Floats | None = None, steps: int = 30
-) -> FacialFrame:
+) -> ToothFrame:
     """The frame of a tooth in its local coordinates.
 
     Parameters
@@ -158,7 +126,7 @@ def facial_frame(
             break
     across = (crown - edge) @ distal
     middle, width = float(across.max() + across.min()) / 2, float(np.ptp(across))
-    return FacialFrame(edge, axis, facial, distal, middle, width)
+    return ToothFrame(edge, axis, facial, distal, middle, width)
 
 
 def _edge(

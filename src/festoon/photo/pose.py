@@ -20,6 +20,7 @@ from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 from skimage.measure import find_contours
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Tooth
 from festoon.photo.crown import PixelCrown
 
@@ -49,23 +50,6 @@ _FORM_MM = 0.10
 
 
 @dataclass(frozen=True)
-class CrownFrame:
-    """The frame of a scanned tooth, arch frame, mm; as the readings define it."""
-
-    edge: Floats
-    axis: Floats
-    facial: Floats
-    distal: Floats
-    middle: float
-    width: float
-
-    def coordinates(self, points: Floats) -> Floats:
-        """(distal from mid-width, facial, level) of points, shape (..., 3)."""
-        away = points - self.edge
-        return np.stack([away @ self.distal - self.middle, away @ self.facial, away @ self.axis], axis=-1)
-
-
-@dataclass(frozen=True)
 class ScannedFront:
     """The surface of a scan and the teeth on it, arch frame, mm."""
 
@@ -73,7 +57,7 @@ class ScannedFront:
     faces: Ints
     tooth_of_face: Ints
     """ISO 3950 number by face, 0 for gingiva."""
-    frames: Mapping[Tooth, CrownFrame]
+    frames: Mapping[Tooth, ToothFrame]
 
     @cached_property
     def tree(self) -> Any:

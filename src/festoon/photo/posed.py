@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Site, Tooth
 from festoon.model.quantities import Quantity, QuantityReading
 from festoon.photo.crown import PixelCrown, chord
 from festoon.photo.marks import Marks
-from festoon.photo.pose import Border, CrownFrame, Pose, ScannedFront, seen_borders
+from festoon.photo.pose import Border, Pose, ScannedFront, seen_borders
 from festoon.photo.quantities import UNTOLD_MM, axis_se, is_whole, tell_reading
 
 Floats = NDArray[np.float64]
@@ -146,7 +147,7 @@ def sigma_points(pose: Pose, values: Callable[[Pose], Floats]) -> Floats:
     return np.array(out)
 
 
-def _values(frame: CrownFrame, ring: Floats, tips: Floats, crown: PixelCrown, border: Border, pose: Pose) -> Floats:
+def _values(frame: ToothFrame, ring: Floats, tips: Floats, crown: PixelCrown, border: Border, pose: Pose) -> Floats:
     """Width, length, zenith offset, three margin levels, then each papilla's tip level and height, mm; NaN where there is none."""
     across, level = ring[:, 0], ring[:, 2]
     middle = np.abs(across) < (0.3 if crown.tooth.position <= 2 else frame.width / 2)
@@ -184,7 +185,7 @@ def _crossing(across: Floats, level: Floats, at: float) -> float:
     return float((level[cut] + share * (np.roll(level, -1)[cut] - level[cut])).max())
 
 
-def _width(crown: PixelCrown, border: Border, pose: Pose, frame: CrownFrame) -> float:
+def _width(crown: PixelCrown, border: Border, pose: Pose, frame: ToothFrame) -> float:
     """The scan's width times what the picture shows of it, over what it should: both along the same rows."""
     seen, should = np.asarray(crown.outline), pose.project(border.points)
     tips = [crown.level(tip) / crown.length for tip in crown.tips.values()] or [0.5]

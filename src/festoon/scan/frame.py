@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter1d
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.scan.contact import End
 from festoon.scan.raw import Floats
 from festoon.scan.view import CELL, View
@@ -19,43 +20,6 @@ _BEHIND = (0.3, 0.5, 0.8)
 _LEANS_AT_MOST = float(np.cos(np.radians(40)))
 _SOFT = 0.4
 """Width of the border of the region of a mean normal, mm."""
-
-
-@dataclass(frozen=True)
-class ToothFrame:
-    """Level 0, the three directions and the crown's width of one tooth, arch frame."""
-
-    edge: Floats
-    """Edge point, level 0, shape (3,)."""
-    axis: Floats
-    """Facial long axis, unit, apical."""
-    facial: Floats
-    """Facial direction, unit, at right angles to the axis."""
-    distal: Floats
-    """Mesiodistal direction, unit, distal positive."""
-    middle: float
-    """Distal coordinate of mid-width from the edge point, mm."""
-    width: float
-    """Greatest mesiodistal extent coronal to the margin, mm."""
-
-    def coordinates(self, points: Floats) -> Floats:
-        """(distal from mid-width, facial, level) of points, shape (..., 3)."""
-        away = points - self.edge
-        return np.stack([away @ self.distal - self.middle, away @ self.facial, away @ self.axis], axis=-1)
-
-    def points(self, coordinates: Floats) -> Floats:
-        """The reverse of :meth:`coordinates`."""
-        c = np.asarray(coordinates)
-        return np.asarray(
-            self.edge + (c[..., :1] + self.middle) * self.distal + c[..., 1:2] * self.facial + c[..., 2:] * self.axis
-        )
-
-    @property
-    def matrix(self) -> Floats:
-        """Tooth coordinates (distal from the edge point, facial, level) to the arch frame, shape (4, 4)."""
-        out = np.eye(4)
-        out[:3, 0], out[:3, 1], out[:3, 2], out[:3, 3] = self.distal, self.facial, self.axis, self.edge
-        return out
 
 
 @dataclass(frozen=True)

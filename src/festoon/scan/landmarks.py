@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Pair, Site
-from festoon.scan.frame import ToothFrame
 from festoon.scan.raw import Floats
 from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch

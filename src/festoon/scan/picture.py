@@ -131,7 +131,7 @@ def _mark(
             fill=_AXIS,
             width=2,
         )
-    x, y = at(frame.points(np.array([found.offset, found.forward, found.level])))
+    x, y = at(frame.points(*np.array([found.offset, found.forward, found.level])))
     r = 0.2 * per_mm
     pen.ellipse((x - r, y - r, x + r, y + r), fill=_MARGIN, outline=(255, 255, 255), width=2)
     cx, cy = at(frame.edge + lift + 0.42 * found.level * frame.axis)

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import map_coordinates
 
+from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Tooth
 from festoon.scan.arch import Standing
 from festoon.scan.contact import crown_end
-from festoon.scan.frame import Outline, ToothFrame, facial_frame
+from festoon.scan.frame import Outline, facial_frame
 from festoon.scan.groove import side_of
 from festoon.scan.margin import Evidence, Traced, evidence, trace
 from festoon.scan.raw import Floats, Ints

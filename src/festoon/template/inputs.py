@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
+
+from festoon.kernels.tooth_frame import ToothFrame
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -25,51 +27,16 @@ RELIEF = 0.4
 
 
 @dataclass(frozen=True)
-class ToothOnScan:
-    """One tooth as it stands on the scan. Coordinates are those of the file, mm."""
+class ToothOnScan(ToothFrame):
+    """One tooth as it stands on the scan, its edge the present one. Coordinates are those of the file, mm."""
 
     fdi: str
-    edge: Floats
-    """The present incisal edge or cusp tip, level 0, shape (3,)."""
-    axis: Floats
-    """Facial long axis, unit, apical."""
-    facial: Floats
-    """Facial direction, unit, at right angles to the axis."""
-    distal: Floats
-    """Mesiodistal direction, unit, distal positive."""
-    middle: float
-    """Distal coordinate of mid-width from the edge point, mm."""
     margin: Floats
     """Present gingival margin all round, an ordered ring, shape (N, 3)."""
-    width: float
-    """Mesiodistal width of the crown, mm."""
 
-    def coordinates(self, points: Floats) -> Floats:
-        """(distal from mid-width, facial, level) of points, shape (..., 3)."""
-        away = points - self.edge
-        return np.stack([away @ self.distal - self.middle, away @ self.facial, away @ self.axis], axis=-1)
-
-    def points(self, across: Floats, depth: Floats, level: Floats) -> Floats:
-        """The reverse of :meth:`coordinates`, shape (..., 3)."""
-        return np.asarray(
-            self.edge
-            + (np.asarray(across) + self.middle)[..., None] * self.distal
-            + np.asarray(depth)[..., None] * self.facial
-            + np.asarray(level)[..., None] * self.axis
-        )
-
-    def moved(self, turn: Floats, shift: Floats) -> ToothOnScan:
+    def moved(self, turn: Floats, shift: Floats) -> Self:
         """The same tooth after ``turn @ p + shift``."""
-        return ToothOnScan(
-            self.fdi,
-            turn @ self.edge + shift,
-            turn @ self.axis,
-            turn @ self.facial,
-            turn @ self.distal,
-            self.middle,
-            self.margin @ turn.T + shift,
-            self.width,
-        )
+        return replace(super().moved(turn, shift), margin=self.margin @ turn.T + shift)
 
 
 @dataclass(frozen=True)

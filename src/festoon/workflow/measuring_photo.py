@@ -23,7 +23,7 @@ from festoon.photo.marks import MarkedPicture, Marks, ToothMarks, read_marks
 from festoon.photo.outlines import found_outlines
 from festoon.photo.overlay import draw_measured, draw_planned, draw_side_by_side
 from festoon.photo.planned import MovedMargin, moved_margin
-from festoon.photo.pose import CrownFrame, Pose, ScannedFront, solve_pose
+from festoon.photo.pose import Pose, ScannedFront, solve_pose
 from festoon.photo.posed import readings_with_pose
 from festoon.photo.quantities import readings_without_scan
 from festoon.photo.reading import Photo, read_photo
@@ -196,11 +196,7 @@ def _found_marks(photo: Photo) -> tuple[Marks, tuple[str, ...]]:
 
 def scanned_front(arch: TracedArch) -> ScannedFront:
     """A traced scan as the photograph's side sees it."""
-    frames = {
-        tooth: CrownFrame(f.edge, f.axis, f.facial, f.distal, f.middle, f.width)
-        for tooth, one in arch.teeth.items()
-        for f in [one.frame]
-    }
+    frames = {tooth: one.frame for tooth, one in arch.teeth.items()}
     return ScannedFront(arch.scene.vertices, arch.scene.faces, arch.labels, frames)
 
 

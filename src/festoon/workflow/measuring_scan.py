@@ -186,6 +186,8 @@ def _frames(arch: TracedArch) -> dict[str, object]:
         "teeth": {
             tooth.fdi: {
                 "tooth_to_arch": [[round(float(v), 6) for v in row] for row in one.frame.matrix],
+                "mid_width_mm": round(one.frame.middle, 4),
+                "width_mm": round(one.frame.width, 4),
                 "margin_mm": [[round(float(v), 4) for v in p] for p in one.margin],
             }
             for tooth, one in arch.teeth.items()

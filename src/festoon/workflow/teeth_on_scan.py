@@ -20,10 +20,15 @@ def traced(arch: TracedArch) -> dict[str, ToothOnScan]:
     for tooth, one in arch.teeth.items():
         f = one.frame
         out[tooth.fdi] = ToothOnScan(
-            tooth.fdi, arch.frame.to_file(f.edge[None])[0], f.axis @ turn, f.facial @ turn, f.distal @ turn, f.middle,
-            arch.frame.to_file(one.margin),
-            f.width,
-        )  # fmt: skip
+            edge=arch.frame.to_file(f.edge[None])[0],
+            axis=f.axis @ turn,
+            facial=f.facial @ turn,
+            distal=f.distal @ turn,
+            middle=f.middle,
+            width=f.width,
+            fdi=tooth.fdi,
+            margin=arch.frame.to_file(one.margin),
+        )
     return out
 
 
@@ -42,7 +47,7 @@ def from_frames(path: Path) -> dict[str, ToothOnScan]:
             across = (margin - frame[:3, 3]) @ frame[:3, 0]
             middle = float(tooth.get("mid_width_mm", (across.max() + across.min()) / 2))
             width = float(tooth.get("width_mm", np.ptp(across)))
-            out[fdi] = ToothOnScan(fdi, frame[:3, 3], frame[:3, 2], frame[:3, 1], frame[:3, 0], middle, margin, width)
+            out[fdi] = ToothOnScan(frame[:3, 3], frame[:3, 2], frame[:3, 1], frame[:3, 0], middle, width, fdi, margin)
     except (KeyError, TypeError, ValueError) as wrong:
         raise InputRefusedError(
             [

@@ -33,7 +33,7 @@ def tooth(fdi: str, at: float = 0.0) -> ToothOnScan:
     ring = np.stack([at + 3 * np.cos(turn), -3 * np.sin(turn), np.full(60, 8.0)], axis=1)
     edge = np.array([at, 0.0, 0.0])
     x, y, z = np.eye(3)
-    return ToothOnScan(fdi, edge, z, -y, x, 0.0, ring, 7.0)
+    return ToothOnScan(edge, z, -y, x, 0.0, 7.0, fdi, ring)
 
 
 def test_tooth_coordinates_go_there_and_back() -> None:
