@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import click
 
+from festoon.cli.readings_shown import print_readings
+from festoon.cli.telling import teller
 from festoon.errors import Fault, InputRefusedError
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def photo(
         same_tissue=same_tissue,
         mirrored=how,
         case=case_id,
-        tell=_teller(),
+        tell=teller("measuring"),
     )
     pictures = {}
     if plan:
@@ -124,7 +124,7 @@ def photo(
         for note in measured.notes:
             click.echo(note, err=True)
         return
-    _show(measured)
+    print_readings(measured.notes, measured.readings.readings)
     for path in written:
         click.echo(f"written: {path}")
 
@@ -150,7 +150,7 @@ def _beside(
 ) -> bytes:
     from festoon.workflow.measuring_photo import draw_beside, measure_photo
 
-    return draw_beside(measure_photo(file, marks=marks, scan=scan, unit=unit, tell=_teller()), after)
+    return draw_beside(measure_photo(file, marks=marks, scan=scan, unit=unit, tell=teller("measuring")), after)
 
 
 def _known(widths: tuple[str, ...]) -> list[KnownWidth]:
@@ -160,46 +160,3 @@ def _known(widths: tuple[str, ...]) -> list[KnownWidth]:
         return [known_width(text) for text in widths]
     except ValueError as wrong:
         raise click.BadParameter(str(wrong), param_hint="--known-width") from None
-
-
-def _teller() -> Callable[[str], None]:
-    """Says what is being done, where somebody watches."""
-    return (lambda what: click.echo(f"measuring: {what}", err=True)) if sys.stderr.isatty() else (lambda _: None)
-
-
-_COLUMNS = (
-    ("width", "crown_width", None), ("length", "crown_length", None), ("ratio", "crown_ratio", None),
-    ("zenith", "zenith_offset", None), ("mesial", "margin_level", "mesial"), ("midfacial", "margin_level", "midfacial"),
-    ("distal", "margin_level", "distal"), ("lip", "lip_level", None), ("display", "gingival_display", None),
-    ("rest", "rest_display", None),
-)  # fmt: skip
-
-
-def _show(measured: MeasuredPhoto) -> None:
-    for note in measured.notes:
-        click.echo(note)
-    found = {(r.tooth, r.quantity.value, r.site.value if r.site else None): r for r in measured.readings.readings}
-    teeth = list(dict.fromkeys(r.tooth for r in measured.readings.readings if r.tooth))
-    columns = [c for c in _COLUMNS if any((tooth, *c[1:]) in found for tooth in teeth)]
-    if teeth:
-        click.echo(
-            "\nmm (ratio: none), +/- one standard error; levels from the present edge, apical positive; ? flagged below"
-        )
-        click.echo(f"{'tooth':<6}" + "".join(f"{title:>14}" for title, _, _ in columns))
-    for tooth in teeth:
-        cells = []
-        for _, quantity, site in columns:
-            r = found.get((tooth, quantity, site))
-            cells.append("" if r is None else f"{r.value:.2f}+/-{r.se:.2f}{'?' if r.flag else ' '}")
-        click.echo(f"{tooth:<6}" + "".join(f"{cell:>14}" for cell in cells))
-    for r in measured.readings.readings:
-        if r.tooth is None:
-            unit = "degrees" if r.unit == "deg" else r.unit
-            click.echo(f"{r.quantity.value.replace('_', ' ')}: {r.value:+.2f} +/- {r.se:.2f} {unit} ({r.flag})")
-    flags: dict[str, list[str]] = {}
-    for r in measured.readings.readings:
-        if r.flag and r.tooth and r.tooth not in flags.setdefault(r.flag, []):
-            flags[r.flag].append(r.tooth)
-    for flag, of in flags.items():
-        click.echo(f"? {', '.join(of)}: {flag}")
-    click.echo("\nIt informs a licensed clinician; it does not decide.")

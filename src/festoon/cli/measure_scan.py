@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import click
 
+from festoon.cli.readings_shown import print_readings
+from festoon.cli.telling import teller
+
 if TYPE_CHECKING:
     from festoon.model.dentition import Tooth
-    from festoon.workflow.measuring_scan import MeasuredScan
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -54,14 +54,14 @@ def scan(
     """
     from festoon.workflow.measuring_scan import measure_scan, write_measured
 
-    measured = measure_scan(file, unit=unit, jaw=jaw, teeth=_teeth(teeth), case=case_id, tell=_teller())
+    measured = measure_scan(file, unit=unit, jaw=jaw, teeth=_teeth(teeth), case=case_id, tell=teller("measuring"))
     written = write_measured(measured, output) if output else ()
     if as_json:
         click.echo(measured.as_json(), nl=False)
         for note in measured.notes:
             click.echo(note, err=True)
         return
-    _show(measured)
+    print_readings(measured.notes, measured.readings.readings)
     for path in written:
         click.echo(f"written: {path}")
 
@@ -79,35 +79,3 @@ def _teeth(text: str | None) -> frozenset[Tooth] | None:
         raise click.BadParameter(f"{text!r}: {wrong}; write it as 13-23", param_hint="--teeth") from None
     every = (Tooth(f"{q}{p}") for q in range(1, 5) for p in range(1, 9))
     return frozenset(t for t in every if t.is_upper == first.is_upper and first.column <= t.column <= last.column)
-
-
-def _teller() -> Callable[[str], None]:
-    """Says what is being done, where somebody watches."""
-    return (lambda what: click.echo(f"measuring: {what}", err=True)) if sys.stderr.isatty() else (lambda _: None)
-
-
-_COLUMNS = (
-    ("width", "crown_width", None), ("length", "crown_length", None), ("zenith", "zenith_offset", None),
-    ("mesial", "margin_level", "mesial"), ("midfacial", "margin_level", "midfacial"), ("distal", "margin_level", "distal"),
-    ("edge", "edge_height", None),
-)  # fmt: skip
-
-
-def _show(measured: MeasuredScan) -> None:
-    for note in measured.notes:
-        click.echo(note)
-    found = {(r.tooth, r.quantity.value, r.site.value if r.site else None): r for r in measured.readings.readings}
-    teeth = list(dict.fromkeys(r.tooth for r in measured.readings.readings if r.tooth))
-    click.echo("\nmm, +/- one standard error; levels from the present edge, apical positive; ? flagged below")
-    click.echo(f"{'tooth':<6}" + "".join(f"{title:>14}" for title, _, _ in _COLUMNS))
-    for tooth in teeth:
-        cells = []
-        for _, quantity, site in _COLUMNS:
-            r = found.get((tooth, quantity, site))
-            cells.append("" if r is None else f"{r.value:.2f}+/-{r.se:.2f}{'?' if r.flag else ' '}")
-        click.echo(f"{tooth:<6}" + "".join(f"{cell:>14}" for cell in cells))
-    for tooth in teeth:
-        flags = dict.fromkeys(r.flag for r in measured.readings.readings if r.tooth == tooth and r.flag)
-        for flag in flags:
-            click.echo(f"? {tooth}: {flag}")
-    click.echo("\nIt informs a licensed clinician; it does not decide.")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import click
+
+from festoon.cli.telling import teller
 
 
 @click.command()
@@ -119,7 +119,7 @@ def phantom(
     if practice is not None:
         from festoon.workflow.practising import make_practice_files
 
-        files = make_practice_files(practice, seed, output, table_only=table_only, tell=_teller())
+        files = make_practice_files(practice, seed, output, table_only=table_only, tell=teller("making"))
         click.echo(f"written: {len(files)} files into {output.name}")
         return
     from festoon.phantom.mouth import Wishes
@@ -155,13 +155,8 @@ def phantom(
         voxel=voxel,
         parts=tuple(part for part, wanted in asked.items() if wanted),
     )
-    for path in make_phantom(order, output, _teller(), processes=2):
+    for path in make_phantom(order, output, teller("making"), processes=2):
         click.echo(f"written: {path}")
-
-
-def _teller() -> Callable[[str], None]:
-    """Says what is being made, where somebody watches."""
-    return (lambda what: click.echo(f"making: {what}", err=True)) if sys.stderr.isatty() else (lambda _: None)
 
 
 def _teeth(codes: tuple[str, ...], option: str) -> tuple[str, ...]:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import click
 
 from festoon.cli.exits import Exit
+from festoon.cli.telling import teller
 
 if TYPE_CHECKING:
     from festoon.workflow.templating import TemplateResult
@@ -103,7 +102,7 @@ def template(
         axis=_numbers(axis, 2, "--axis"),  # type: ignore[arg-type]  # two, as asked
         paper=paper,
     )
-    tell = _teller()
+    tell = teller("making")
     result = template_of_case(case, scan_file, order, tell)
     written = write_template(result, output, tell)
     if as_json:
@@ -149,8 +148,3 @@ def _numbers(text: str | None, count: int, option: str) -> tuple[float, ...] | N
     if len(out) != count:
         raise click.BadParameter(f"{text!r} is not {count} numbers with commas between", param_hint=option)
     return out
-
-
-def _teller() -> Callable[[str], None]:
-    """Says what is being done, where somebody watches."""
-    return (lambda what: click.echo(f"making: {what}", err=True)) if sys.stderr.isatty() else (lambda _: None)

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 from PIL import Image
 
-from festoon.cli.measure import measure
+from festoon.cli.main import cli
 from festoon.errors import InputRefusedError
 from festoon.model.quantities import Readings
 from photographed import chain_marks
@@ -31,7 +31,7 @@ def sitting(tmp_path: Path) -> tuple[Path, Path]:
 
 
 def run(*words: str | Path) -> Result:
-    return CliRunner().invoke(measure, ["photo", *map(str, words)], catch_exceptions=True)
+    return CliRunner().invoke(cli, ["measure", "photo", *map(str, words)], catch_exceptions=True)
 
 
 def test_with_a_known_width_there_are_millimetres_and_files(sitting: tuple[Path, Path], tmp_path: Path) -> None:
