@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "reference"))
 
 from phantoms import crossings, differences, solid_faults
 
+from festoon.cli.main import cli
 from festoon.model.dentition import Site, Tooth
 from festoon.model.quantities import Quantity, Readings
 from festoon.phantom.arch import build_arch
@@ -207,9 +208,7 @@ def test_second_process_makes_the_same_bytes(tmp_path: Path) -> None:
 
 def test_command_refuses_what_is_no_tooth(tmp_path: Path) -> None:
     """A wrong tooth is named, and nothing is written."""
-    from festoon.cli.phantom import phantom
-
-    run = CliRunner().invoke(phantom, ["--seed", "1", "-o", str(tmp_path / "x"), "--missing", "19"])
+    run = CliRunner().invoke(cli, ["phantom", "--seed", "1", "-o", str(tmp_path / "x"), "--missing", "19"])
     assert run.exit_code == 2
     assert "19" in run.output
     assert not (tmp_path / "x").exists()
