@@ -79,7 +79,7 @@ def axe_of(page: Page) -> list[str]:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_page_has_a_fault_of_accessibility(seen: Page, scheme: str) -> None:
     """axe-core, WCAG 2.0 to 2.2 A and AA, on every page, light and dark (the 404 page says so in the console: not asked here)."""
-    seen.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    seen.emulate_media(color_scheme=scheme)
     found = {}
     for path in PAGES[:-1]:
         open_(seen, path)

@@ -65,7 +65,7 @@ def test_a_block_is_pasted_looked_at_and_kept_by_keys_alone(page: Page) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_preview_has_no_fault_of_accessibility(page: Page, scheme: str) -> None:
     """axe-core on a preview with readings and with a refusal, at 390 px too; the page is not wider than its window."""
-    page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    page.emulate_media(color_scheme=scheme)
     page.fill("textarea[name=text]", TABLE)
     page.fill("bring-in input[name=case]", "looked-at-1")
     for datum in ("present_edge", ""):

@@ -25,7 +25,7 @@ def sitting(tmp_path: Path) -> tuple[Path, Path]:
     photo = tmp_path / "front.png"
     Image.fromarray(np.full((600, 920, 3), 120, np.uint8)).save(photo, dpi=(300, 300))
     marks = chain_marks(WIDTHS, 20.0)
-    marks["photo"] |= {"sha256": hashlib.sha256(photo.read_bytes()).hexdigest()}  # type: ignore[operator]
+    marks["photo"] |= {"sha256": hashlib.sha256(photo.read_bytes()).hexdigest()}
     (tmp_path / "marks.json").write_text(json.dumps(marks))
     return photo, tmp_path / "marks.json"
 

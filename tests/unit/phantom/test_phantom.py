@@ -133,7 +133,7 @@ def test_same_seed_same_bytes(tmp_path: Path) -> None:
     assert_scan_goes_back(tmp_path / "a", about)
 
 
-def assert_scan_goes_back(folder: Path, about: dict) -> None:  # type: ignore[type-arg]
+def assert_scan_goes_back(folder: Path, about: dict) -> None:
     import igl
     import trimesh
 

@@ -82,8 +82,8 @@ def test_a_turned_camera_is_seen_in_the_widths_of_both_sides() -> None:
 def test_each_jaw_has_its_own_scale() -> None:
     """A known upper width gives lower teeth no millimetres, and does not stumble over them."""
     data = chain_marks(WIDTHS, PER_MM)
-    lower = [[x, y + 150] for x, y in data["teeth"]["11"]["outline"]]  # type: ignore[index]
-    data["teeth"]["41"] = {"outline": lower}  # type: ignore[index]
+    lower = [[x, y + 150] for x, y in data["teeth"]["11"]["outline"]]
+    data["teeth"]["41"] = {"outline": lower}
     crowns = crowns_of(read_marks(json.dumps(data), "m.json"))
     scale = arch_scale(crowns, [KnownWidth(Tooth("11"), 8.6, 0.05)], (), 1.0)
     assert scale is not None

@@ -167,7 +167,7 @@ def test_nothing_treated_makes_no_part() -> None:
         covered_teeth(idle, {"11": tooth("11")}, frozenset())
 
 
-def replace_procedures(plan):  # type: ignore[no-untyped-def]  # a plan in, a plan out
+def replace_procedures(plan):
     return plan.model_copy(
         update={"teeth": {f: t.model_copy(update={"procedure": "none"}) for f, t in plan.teeth.items()}}
     )

@@ -94,9 +94,9 @@ def test_ratios_without_a_scale_and_millimetres_with_one(client: TestClient) -> 
         answer = client.post(f"{src}/photo-readings", json={"marks": marks, **more})
         return json.loads(answer.text.splitlines()[-1])
 
-    ratios = measured()["done"]["readings"]["readings"]  # type: ignore[index]
+    ratios = measured()["done"]["readings"]["readings"]
     assert {one["unit"] for one in ratios} == {"1"}
-    readings = measured(known=[{"tooth": "11", "mm": 8.6, "se": 0.05}])["done"]["readings"]["readings"]  # type: ignore[index]
+    readings = measured(known=[{"tooth": "11", "mm": 8.6, "se": 0.05}])["done"]["readings"]["readings"]
     length = next(one for one in readings if one["quantity"] == "crown_length" and one["tooth"] == "21")
     assert length["value"] == pytest.approx(8.6 / 98 * 120, abs=2 * length["se"])
     assert measured(known=[{"tooth": "13", "mm": 8.0}])["error"]["kind"] == "refused"

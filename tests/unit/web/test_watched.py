@@ -54,9 +54,9 @@ def test_what_goes_wrong_on_the_way_has_the_one_shape(capsys: pytest.CaptureFixt
     def broken(_: Watch) -> Came:
         raise ZeroDivisionError("/secret/path")
 
-    assert lines_of(refused)[-1]["error"]["faults"][0]["do"] == "Scan again."  # type: ignore[index]
+    assert lines_of(refused)[-1]["error"]["faults"][0]["do"] == "Scan again."
     said = lines_of(broken)[-1]["error"]
-    assert said["kind"] == "failed"  # type: ignore[index]
+    assert said["kind"] == "failed"
     assert "secret" not in json.dumps(said)
     assert "ZeroDivisionError" in capsys.readouterr().err
 
@@ -86,8 +86,8 @@ def test_a_closed_answer_stops_the_work() -> None:
 
     async def read_one_line() -> None:
         lines = watched(work).body_iterator
-        await anext(lines)  # type: ignore[arg-type]
-        await lines.aclose()  # type: ignore[union-attr]
+        await anext(lines)
+        await lines.aclose()
 
     asyncio.run(read_one_line())
     assert ended.wait(5)
