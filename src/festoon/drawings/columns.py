@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from festoon.model.case import Status
-from festoon.model.dentition import Site, Tooth, as_seen
+from festoon.model.dentition import Site, SiteKind, Tooth, as_seen
 from festoon.model.plan import Plan, SitePlan, ToothPlan
 
 NEUTRAL_WIDTH_MM = 8.0
@@ -14,16 +15,27 @@ NEUTRAL_WIDTH_MM = 8.0
 BREAK_MM = 6.0
 """Paper width of the break between two charted places that are no neighbours."""
 
-# Facial sites from distal to mesial, as a share of the width from the distal end. The papillae lie on the column's
+Aspect = Literal["facial", "lingual"]
+"""The side of the teeth that a panel shows. Both are laid out as one faces the patient: the lingual as through the teeth."""
+
+# Sites from distal to mesial, as a share of the width from the distal end. The papillae lie on the column's
 # sides; the line angles are schematic, because a chart does not say where across the width they were read.
-_SHARE = {
-    Site.DISTAL: 0.0,
-    Site.DISTOFACIAL: 0.2,
-    Site.MIDFACIAL: 0.5,
-    Site.MESIOFACIAL: 0.8,
-    Site.MESIAL: 1.0,
+_SHARE: dict[Aspect, dict[Site, float]] = {
+    "facial": {
+        Site.DISTAL: 0.0,
+        Site.DISTOFACIAL: 0.2,
+        Site.MIDFACIAL: 0.5,
+        Site.MESIOFACIAL: 0.8,
+        Site.MESIAL: 1.0,
+    },
+    "lingual": {
+        Site.DISTAL_LINGUAL: 0.0,
+        Site.DISTOLINGUAL: 0.2,
+        Site.MIDLINGUAL: 0.5,
+        Site.MESIOLINGUAL: 0.8,
+        Site.MESIAL_LINGUAL: 1.0,
+    },
 }
-ALWAYS_SHOWN = (Site.DISTAL, Site.MIDFACIAL, Site.MESIAL)
 
 
 @dataclass(frozen=True)
@@ -37,9 +49,8 @@ class Column:
     width: float
     """Paper mm."""
     charted: dict[Site, SitePlan]
-    """Facial sites, which are drawn."""
-    lingual_cuts: tuple[str, ...] = ()
-    """Lingual sites that are cut, in words: they are not drawn and must not be forgotten."""
+    """The charted sites of the aspect that is drawn."""
+    aspect: Aspect
 
     @property
     def end(self) -> float:
@@ -58,23 +69,23 @@ class Column:
 
     @property
     def sites(self) -> tuple[Site, ...]:
-        """The facial sites shown, from the left of the drawing to the right."""
-        shown = [site for site in _SHARE if site in self.charted or site in ALWAYS_SHOWN]
+        """The sites shown, from the left of the drawing to the right: a line angle only where it is charted."""
+        shown = [s for s in _SHARE[self.aspect] if s in self.charted or s.kind is not SiteKind.LINE_ANGLE]
         return tuple(shown if self.tooth.is_right else reversed(shown))
 
     @property
     def zenith(self) -> tuple[float, float] | None:
-        """Abscissa of the wanted zenith, paper mm, and its level; None where either is unknown."""
+        """Abscissa of the wanted zenith, paper mm, and its level; None where either is unknown, and lingually."""
         wanted, level = self.plan.zenith_target_mm, self.plan.planned_length_mm
-        if wanted is None or level is None or not self.is_rooted:
+        if wanted is None or level is None or not self.is_rooted or self.aspect == "lingual":
             return None
         per_mm = self.width / (self.plan.width_mm or NEUTRAL_WIDTH_MM)
         return self.middle + (-wanted if self.tooth.is_right else wanted) * per_mm, level
 
     def site_x(self, site: Site) -> float:
-        """Abscissa of a facial site, paper mm."""
-        share = _SHARE[site] if self.tooth.is_right else 1 - _SHARE[site]
-        return self.x + share * self.width
+        """Abscissa of a site of this aspect, paper mm."""
+        share = _SHARE[self.aspect][site]
+        return self.x + (share if self.tooth.is_right else 1 - share) * self.width
 
 
 @dataclass(frozen=True)
@@ -86,6 +97,7 @@ class Development:
     """Left sides of the breaks between charted places that are no neighbours."""
     midline: float | None
     """None when only one side is charted."""
+    aspect: Aspect
 
     @property
     def x(self) -> float:
@@ -109,7 +121,18 @@ def jaws(plan: Plan) -> list[list[Tooth]]:
     return [jaw for jaw in ([t for t in teeth if t.is_upper], [t for t in teeth if not t.is_upper]) if jaw]
 
 
-def develop(plan: Plan, teeth: Sequence[Tooth], x: float, scale: float) -> Development:
+def aspects(plan: Plan, teeth: Sequence[Tooth]) -> tuple[Aspect, ...]:
+    """What of a jaw is to be drawn: its facial side, and its lingual side where something is cut there."""
+    return ("facial", "lingual") if cut_lingually(plan, teeth) else ("facial",)
+
+
+def cut_lingually(plan: Plan, teeth: Sequence[Tooth]) -> list[Tooth]:
+    """Those of the teeth of which gingiva or bone is taken lingually."""
+    cut = {site.tooth for site in plan.sites if not site.site.is_facial and is_cut(site)}
+    return [tooth for tooth in teeth if tooth.fdi in cut]
+
+
+def develop(plan: Plan, teeth: Sequence[Tooth], aspect: Aspect, x: float, scale: float) -> Development:
     """Lay the teeth of one jaw side by side from ``x`` on."""
     columns: list[Column] = []
     breaks: list[float] = []
@@ -125,13 +148,8 @@ def develop(plan: Plan, teeth: Sequence[Tooth], x: float, scale: float) -> Devel
             x += gap
         place = plan.teeth[tooth.fdi]
         width = (place.width_mm or NEUTRAL_WIDTH_MM) * scale
-        charted = {s.site: s for s in plan.sites if s.tooth == tooth.fdi and s.site.is_facial}
-        lingual = tuple(
-            s.site.value.replace("_", " ")
-            for s in plan.sites
-            if s.tooth == tooth.fdi and not s.site.is_facial and is_cut(s)
-        )
-        columns.append(Column(tooth, place, x, width, charted, lingual))
+        charted = {s.site: s for s in plan.sites if s.tooth == tooth.fdi and s.site in _SHARE[aspect]}
+        columns.append(Column(tooth, place, x, width, charted, aspect))
         x += width
         previous = tooth
-    return Development(tuple(columns), tuple(breaks), midline)
+    return Development(tuple(columns), tuple(breaks), midline, aspect)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from festoon.drawings.columns import NEUTRAL_WIDTH_MM, is_cut
+from festoon.drawings.columns import NEUTRAL_WIDTH_MM, Aspect, cut_lingually
 from festoon.drawings.hatch import hatched_bone, hatched_gingiva
 from festoon.drawings.palette import Theme
 from festoon.drawings.scale import CHECK_LINE_MM, check_line
@@ -80,7 +80,9 @@ def _stamp(plan: Plan, x: float, y: float, end: float, t: Theme) -> tuple[str, f
     return group(parts), y + height + 2.0
 
 
-def foot_of(plan: Plan, y: float, width: float, t: Theme) -> tuple[str, float]:
+def foot_of(
+    plan: Plan, teeth: Sequence[Tooth], drawn: Collection[Aspect], y: float, width: float, t: Theme
+) -> tuple[str, float]:
     """The key to hatches and marks, and the check line; and the height of the whole drawing."""
     x = SIDES
     swatch = [(0.0, -2.2), (6.0, -2.2), (6.0, 0.6), (0.0, 0.6)]
@@ -119,16 +121,16 @@ def foot_of(plan: Plan, y: float, width: float, t: Theme) -> tuple[str, float]:
     y += 3.9
     notes = [
         "Sites: D distal, F midfacial, M mesial, df and mf the line angles.",
+        *(["Lingually: DL, L, ML, and dil and mil the line angles."] if "lingual" in drawn else []),
         "The lines pass through the sites; between them nothing was measured. Crown outlines are schematic.",
     ]
     if any(t_.width_mm is None and t_.status != "absent" for t_ in plan.teeth.values()):
         notes.append(f"A column without a measured width is drawn {NEUTRAL_WIDTH_MM:g} mm wide.")
-    lingual = [site for site in plan.sites if not site.site.is_facial]
-    cut = dict.fromkeys(site.tooth for site in lingual if is_cut(site))
-    if cut:
-        notes.append(f"ALSO CUT on the lingual side, which is not drawn: {', '.join(cut)}; see the sheet.")
-    elif lingual:
-        notes.append("Lingual sites are not drawn; none is cut.")
+    if "lingual" not in drawn:
+        if cut := cut_lingually(plan, teeth):
+            notes.append(f"ALSO CUT on the lingual side, which is drawn apart: {', '.join(t_.fdi for t_ in cut)}.")
+        elif any(not site.site.is_facial for site in plan.sites):
+            notes.append("Lingual sites are not drawn; none is cut.")
     notes.append("Rounded to 0.1 mm. Decision support; the operator decides.")
     for row in wrap(" ".join(notes), 2.1, width - 2 * SIDES):
         parts.append(text(x, y, row, 2.1, fill=t.quiet))

@@ -48,9 +48,8 @@ class Plot:
         for column in self.development.columns:
             for charted in column.charted.values():
                 yield from (level for s in SERIES if (level := s.level(charted)) is not None)
-            yield from (
-                level for level in (column.plan.target_length_mm, column.plan.incisal_extension_mm) if level is not None
-            )
+            target = column.plan.target_length_mm if column.aspect == "facial" else None
+            yield from (level for level in (target, column.plan.incisal_extension_mm) if level is not None)
 
     @property
     def low(self) -> int:
@@ -81,8 +80,6 @@ class Plot:
             asked = {s: level for s, c in column.charted.items() if (level := c.finish_line_mm) is not None}
             if asked:
                 words.append("finish line " + ", ".join(f"{SITE_LETTERS[s]} {shown(v)}" for s, v in asked.items()))
-            if column.lingual_cuts:
-                words.append(f"ALSO CUT, not drawn: {', '.join(column.lingual_cuts)}")
             for name, sites in ((n, by_tooth.get(code, [])) for n, by_tooth in gaps.items()):
                 if sites:
                     where = "" if len(sites) == len(column.sites) else " " + " ".join(SITE_LETTERS[s] for s in sites)
@@ -305,7 +302,7 @@ class Plot:
     def _target(self, column: Column, scale: LevelScale) -> str:
         """The aesthetic target where the plan does not reach it, and always where no cut is given."""
         target, planned = column.plan.target_length_mm, column.plan.planned_length_mm
-        if target is None or (planned is not None and abs(target - planned) < _SAME_MM):
+        if column.aspect == "lingual" or target is None or (planned is not None and abs(target - planned) < _SAME_MM):
             return ""
         y, half = scale.y(target), 0.36 * column.width
         tick = line(

@@ -11,7 +11,7 @@ import hashlib
 import re
 from typing import Literal
 
-from festoon.drawings.columns import Development, develop, jaws
+from festoon.drawings.columns import Aspect, Development, aspects, develop, jaws
 from festoon.drawings.frame import SIDES, foot_of, head_of, title_of
 from festoon.drawings.palette import THEMES, Theme, ThemeName
 from festoon.drawings.plot import Plot
@@ -37,10 +37,12 @@ def draw_profile(
     notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
     theme: ThemeName = "light",
     jaw: Jaw | None = None,
+    aspect: Aspect | None = None,
 ) -> str:
     """The level profile of a plan as SVG.
 
-    Both jaws are drawn where both are charted, the upper above the lower. The drawing holds no script, no address of
+    Both jaws are drawn where both are charted, the upper above the lower; a jaw's lingual side under its facial one,
+    where something is cut there. The drawing holds no script, no address of
     anything outside it, and is the same bytes for the same arguments.
 
     Parameters
@@ -55,6 +57,8 @@ def draw_profile(
         ``print`` is grey.
     jaw : "upper", "lower" or None
         One jaw only; None draws every charted one.
+    aspect : "facial", "lingual" or None
+        One side only; None draws the facial one, and the lingual one where something is cut there.
 
     Returns
     -------
@@ -69,20 +73,22 @@ def draw_profile(
     if not scale > 0:
         raise ValueError(f"the scale of a drawing is positive, not {scale}")
     colours = THEMES[theme]
-    prefix = "lp" + hashlib.sha256(f"{plan.model_dump_json()}{scale}{theme}{jaw}".encode()).hexdigest()[:8]
+    prefix = "lp" + hashlib.sha256(f"{plan.model_dump_json()}{scale}{theme}{jaw}{aspect}".encode()).hexdigest()[:8]
     teeth_by_jaw = [teeth for teeth in jaws(plan) if jaw is None or teeth[0].is_upper == (jaw == "upper")]
     if not teeth_by_jaw:
         raise ValueError(f"the plan has no teeth in the {jaw} jaw" if jaw else "the plan has no teeth")
-    trial = [develop(plan, teeth, 0.0, scale) for teeth in teeth_by_jaw]
+    sides = [(teeth, side) for teeth in teeth_by_jaw for side in ((aspect,) if aspect else aspects(plan, teeth))]
+    trial = [develop(plan, teeth, side, 0.0, scale) for teeth, side in sides]
     width = max(_SMALLEST_WIDTH, _LEFT + max(d.end for d in trial) + _RIGHT)
     head, y = head_of(plan, teeth_by_jaw, width, scale, colours)
     parts = [head]
-    for teeth, measured in zip(teeth_by_jaw, trial, strict=True):
+    for (teeth, side), measured in zip(sides, trial, strict=True):
         x = _LEFT + (width - _LEFT - _RIGHT - measured.end) / 2
-        panel, y = _panel(plan, develop(plan, teeth, x, scale), y, scale, notations, colours)
+        panel, y = _panel(plan, develop(plan, teeth, side, x, scale), y, scale, notations, colours)
         parts.append(panel)
         y += _BETWEEN_JAWS
-    foot, height = foot_of(plan, y - _BETWEEN_JAWS + 4.0, width, colours)
+    teeth_drawn = [tooth for teeth in teeth_by_jaw for tooth in teeth]
+    foot, height = foot_of(plan, teeth_drawn, {side for _, side in sides}, y - _BETWEEN_JAWS + 4.0, width, colours)
     parts.append(foot)
     return element(
         "svg",
@@ -108,8 +114,8 @@ def profile_pages(
 ) -> tuple[str, ...]:
     """The profile for paper, in grey, at true scale.
 
-    Both jaws come on one page where both fit at 2:1; else each has its own, at the larger of 2:1 and 1:1 that fits a
-    page lying or upright. What does not fit even at 1:1 is drawn at 1:1 all the same, and the sheet says that it had
+    All comes on one page where it fits at 2:1; else each side of each jaw has its own, at the larger of 2:1 and 1:1
+    that fits a page lying or upright. What does not fit even at 1:1 is drawn at 1:1 all the same, and the sheet says that it had
     to be reduced.
 
     Parameters
@@ -131,13 +137,17 @@ def profile_pages(
         width, height = profile_size(svg)
         return any(width <= across and height <= down for across, down in (room, room[::-1]))
 
-    def drawn(scale: float, jaw: Jaw | None) -> str:
-        return draw_profile(plan, scale=scale, notations=notations, theme="print", jaw=jaw)
+    def drawn(scale: float, jaw: Jaw | None, aspect: Aspect | None) -> str:
+        return draw_profile(plan, scale=scale, notations=notations, theme="print", jaw=jaw, aspect=aspect)
 
-    charted: list[Jaw] = ["upper" if teeth[0].is_upper else "lower" for teeth in jaws(plan)]
-    if len(charted) > 1 and fits(together := drawn(_LARGER, None)):
+    panels: list[tuple[Jaw, Aspect]] = [
+        ("upper" if teeth[0].is_upper else "lower", side) for teeth in jaws(plan) for side in aspects(plan, teeth)
+    ]
+    if len(panels) > 1 and fits(together := drawn(_LARGER, None, None)):
         return (together,)
-    return tuple(larger if fits(larger := drawn(_LARGER, jaw)) else drawn(_SMALLER, jaw) for jaw in charted)
+    return tuple(
+        larger if fits(larger := drawn(_LARGER, jaw, side)) else drawn(_SMALLER, jaw, side) for jaw, side in panels
+    )
 
 
 def profile_size(svg: str) -> tuple[float, float]:
@@ -183,7 +193,12 @@ def _panel(
     plot = Plot(development, t, scale, is_upper)
     table = LevelTable(development, t, development.x - _LEFT + SIDES)
     top = y
-    parts = [_sides(development, y, t)]
+    parts = []
+    if development.aspect == "lingual":
+        words = "Lingual side, as seen facing the patient, through the teeth"
+        parts.append(text(SIDES, y + 3.0, words, 2.8, font_weight="600", fill=t.ink))
+        y, top = y + 4.6, y + 4.6
+    parts.append(_sides(development, y, t))
     y += 4.6
     if is_upper:
         plot_y, heads_y = y, y + plot.height
@@ -204,6 +219,7 @@ def _panel(
     return group(
         parts,
         data_jaw="upper" if is_upper else "lower",
+        data_aspect=development.aspect,
         data_datum=plot.datum_y(plot_y),
         data_scale=scale,
         data_top=plot_y,

@@ -20,6 +20,11 @@ SITE_LETTERS = {
     Site.MIDFACIAL: "F",
     Site.MESIOFACIAL: "mf",
     Site.MESIAL: "M",
+    Site.DISTAL_LINGUAL: "DL",
+    Site.DISTOLINGUAL: "dil",
+    Site.MIDLINGUAL: "L",
+    Site.MESIOLINGUAL: "mil",
+    Site.MESIAL_LINGUAL: "ML",
 }
 _SIZE = 2.35
 _SMALL = 1.75
@@ -80,6 +85,11 @@ class LevelTable:
     """Left side of the row names."""
 
     @property
+    def _rows(self) -> list[Row]:
+        """Lingually without the rows of a whole tooth: its length and how it is reached are facial."""
+        return [row for row in ROWS if row.tooth is None or self.development.aspect == "facial"]
+
+    @property
     def _is_turned(self) -> bool:
         """Numbers stand upright along the station lines, as under a road profile, where columns are too narrow."""
         narrowest = min(c.width / len(c.sites) for c in self.development.columns)
@@ -93,7 +103,7 @@ class LevelTable:
     @property
     def height(self) -> float:
         """Paper mm."""
-        return _FAN + _SITE_HEIGHT + sum(self._row_height(row) for row in ROWS)
+        return _FAN + _SITE_HEIGHT + sum(self._row_height(row) for row in self._rows)
 
     def draw(self, top: float) -> str:
         """The table with its station lines, from ``top`` down."""
@@ -108,7 +118,7 @@ class LevelTable:
                 for x, width, site in _cells(column):
                     parts.append(text(x + width / 2, y + 2.5, SITE_LETTERS[site], 2.1, anchor="middle", fill=t.ink))
         y += _SITE_HEIGHT
-        for row in ROWS:
+        for row in self._rows:
             height = self._row_height(row)
             is_new_tissue = row.label in ("target length", "present margin", "present crest")
             pen: dict[str, Value] = (

@@ -198,16 +198,35 @@ def test_a_finish_line_is_drawn_named_and_numbered_only_where_one_is_asked_for()
     assert "finish line" not in " ".join(_words(draw_profile(_with_finish_line(None))))
 
 
-def test_lingual_sites_that_are_cut_are_said_in_words() -> None:
+def _with_lingual(bone: float) -> Plan:
     plan = make_plan()
     mid = next(s for s in plan.sites if s.tooth == "11" and s.site is Site.MIDFACIAL)
-    for bone, said in ((1.0, True), (0.0, False)):
-        update = {"site": Site.MIDLINGUAL, "bone_removal_mm": bone, "incision_level_mm": None}
-        more = plan.model_copy(update={"sites": (*plan.sites, mid.model_copy(update=update))})
-        words = " ".join(_words(draw_profile(more)))
-        assert ("ALSO CUT, not drawn: midlingual" in words) is said
-        assert ("ALSO CUT on the lingual side, which is not drawn: 11; see the sheet." in words) is said
-        assert ("Lingual sites are not drawn; none is cut." in words) is not said
+    levels = {"crest_present_mm": 9.0, "crest_planned_mm": 9.0 + bone, "bone_removal_mm": bone}
+    lingual = mid.model_copy(update={"site": Site.MIDLINGUAL, "incision_level_mm": None, **levels})
+    return plan.model_copy(update={"sites": (*plan.sites, lingual)})
+
+
+def test_the_lingual_side_is_drawn_where_it_is_cut_and_only_there() -> None:
+    for bone, drawn in ((1.3, True), (0.0, False)):
+        svg = draw_profile(_with_lingual(bone))
+        panels = [
+            g.attrib["data-aspect"] for g in ElementTree.fromstring(svg).iter(f"{SVG}g") if "data-aspect" in g.attrib
+        ]
+        assert panels == (["facial", "lingual"] if drawn else ["facial"])
+        words = _words(svg)
+        assert ("+1.3" in words) is drawn
+        assert ("Lingual sites are not drawn; none is cut." in " ".join(words)) is not drawn
+
+
+def test_rows_of_a_whole_tooth_stand_on_the_facial_side_only() -> None:
+    words = _words(draw_profile(_with_lingual(1.3)))
+    assert words.count("target length") == 1
+    assert words.count("planned crest") == 2 + 2  # row and label, on both sides
+
+
+def test_a_side_drawn_alone_names_what_is_cut_on_the_other() -> None:
+    words = " ".join(_words(draw_profile(_with_lingual(1.3), aspect="facial")))
+    assert "ALSO CUT on the lingual side, which is drawn apart: 11." in words
 
 
 def _luminance(colour: str) -> float:
