@@ -138,9 +138,14 @@ def develop(plan: Plan, teeth: Sequence[Tooth], aspect: Aspect, x: float, scale:
     breaks: list[float] = []
     midline = None
     previous: Tooth | None = None
+    roles = {code: Tooth(place.role) for code, place in plan.teeth.items()}
+    taken = {role.fdi for code, role in roles.items() if role.fdi != code}
     for tooth in teeth:
+        if tooth.fdi in taken and plan.teeth[tooth.fdi].status == Status.ABSENT:
+            continue  # closed: another tooth stands in this place
         if previous is not None:
-            gap = 0.0 if previous.is_neighbour_of(tooth) else BREAK_MM
+            beside = previous.is_neighbour_of(tooth) or roles[previous.fdi].is_neighbour_of(roles[tooth.fdi])
+            gap = 0.0 if beside else BREAK_MM
             if gap:
                 breaks.append(x)
             if previous.is_right != tooth.is_right:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from festoon.kernels.levels import height, planned_edge_level
 from festoon.model.case import Case, Phenotype, Purpose, ToothChart
@@ -144,3 +145,12 @@ class Anatomy:
     def tooth(self, tooth: Tooth) -> ToothAnatomy | None:
         """One tooth, or None when its place was not charted."""
         return self.teeth.get(tooth)
+
+    def neighbour(self, tooth: Tooth, site: Site) -> Tooth | None:
+        """The charted place at which an interproximal site, facial or lingual, looks; None where none was charted."""
+        return self._beside.get((tooth, Site.MESIAL if site.faces_midline else Site.DISTAL))
+
+    @cached_property
+    def _beside(self) -> Mapping[tuple[Tooth, Site], Tooth]:
+        both = [(pair, tooth) for pair in self.case.neighbours for tooth in (pair.right, pair.left)]
+        return {(tooth, pair.site_of(tooth)): pair.left if tooth == pair.right else pair.right for pair, tooth in both}

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from enum import StrEnum
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field, FiniteFloat, StringConstraints
 
-from festoon.model.dentition import Notation, Site, Tooth
+from festoon.model.dentition import Notation, Pair, Site, Tooth
 from festoon.model.reading import Depths, Frozen, Levels
 
 Code = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]
@@ -345,3 +346,19 @@ class Case(Frozen):
     def charted(self) -> tuple[Tooth, ...]:
         """Every charted place, as seen facing the patient."""
         return tuple(sorted((Tooth(code) for code in self.teeth), key=lambda t: (not t.is_upper, t.column)))
+
+    @property
+    def neighbours(self) -> tuple[Pair, ...]:
+        """Charted places side by side, as seen facing the patient.
+
+        By number; or by role, where the place between them is closed: a canine in the place of an absent lateral stands beside the
+        central. A place that another tooth has taken has no neighbours.
+        """
+        taken = {chart.role for code, chart in self.teeth.items() if chart.role not in (None, code)}
+        places = [t for t in self.charted if t.fdi not in taken or self.teeth[t.fdi].status is not Status.ABSENT]
+        found = []
+        for right, left in pairwise(places):
+            role, other = (Tooth(self.teeth[tooth.fdi].role or tooth.fdi) for tooth in (right, left))
+            if right.is_neighbour_of(left) or (right.is_upper == left.is_upper and role.is_neighbour_of(other)):
+                found.append(Pair(right, left))
+        return tuple(found)

@@ -214,20 +214,28 @@ LINGUAL_SITES = (
 
 @dataclass(frozen=True)
 class Pair:
-    """Two neighbouring teeth and the papilla between them, named as seen: patient's right first."""
+    """Two teeth of one jaw and the papilla between them, named as seen: patient's right first.
+
+    Neighbours by number, or teeth between which nobody stands any more: :attr:`festoon.model.case.Case.neighbours` says which.
+    """
 
     right: Tooth
     left: Tooth
 
     def __post_init__(self) -> None:
-        if not self.right.is_neighbour_of(self.left) or self.right.column > self.left.column:
-            raise ValueError(f"{self.right}-{self.left} are no neighbours, patient's right first")
+        if self.right.is_upper != self.left.is_upper or self.right.column >= self.left.column:
+            raise ValueError(f"{self.right}-{self.left} are no two teeth of one jaw, patient's right first")
 
     def __str__(self) -> str:
         return f"{self.right}-{self.left}"
 
     def site_of(self, tooth: Tooth) -> Site:
         """The facial interproximal site of ``tooth`` that looks at this papilla."""
-        other = self.left if tooth == self.right else self.right
-        crosses_midline = tooth.is_right != other.is_right
-        return Site.MESIAL if crosses_midline or other.position < tooth.position else Site.DISTAL
+        return facing(tooth, self.left if tooth == self.right else self.right)
+
+
+def facing(tooth: Tooth, other: Tooth) -> Site:
+    """The facial interproximal site of ``tooth`` that looks at its neighbour ``other``."""
+    if tooth.is_right != other.is_right:
+        return Site.MESIAL
+    return Site.MESIAL if other.position < tooth.position else Site.DISTAL

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from festoon.model.case import Purpose
-from festoon.model.dentition import Pair, Site, Tooth
+from festoon.model.dentition import Pair, Site, Tooth, facing
 from festoon.model.plan import Arch, Caution, PapillaPlan
 from festoon.planning.gingival_line import pairs
 from festoon.planning.limits import Limit
 from festoon.planning.papillae import fill_chance
-from festoon.planning.problem import EPSILON, Problem, ToothProblem, facing
+from festoon.planning.problem import EPSILON, Problem, ToothProblem
 from festoon.planning.standing import COMMON
 
 FILLS_TO_MM = 5.0

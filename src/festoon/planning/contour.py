@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
 
-from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, Tooth
+from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, Tooth, facing
 from festoon.planning.limits import Limit
-from festoon.planning.problem import EPSILON, Problem, SiteProblem, ToothProblem, facing
+from festoon.planning.problem import EPSILON, Problem, SiteProblem, ToothProblem
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from festoon.model.case import Restoration, Status
 from festoon.model.dentition import Site, Tooth
 from festoon.planning.limits import Limit
 from festoon.planning.policy import Need, Policy
-from festoon.planning.problem import EPSILON, Gap, ToothProblem, facing
+from festoon.planning.problem import EPSILON, Gap, ToothProblem
 
 _FURCATED_SURFACES = {
     # Surfaces on which a furcation opens; upper first premolars open mesially and distally, not facially.
@@ -169,9 +169,9 @@ def _septa(problem: ToothProblem, anatomy: Anatomy) -> Iterator[Gap]:
 
 def _has_contact(tooth: Tooth, site: Site, anatomy: Anatomy) -> bool:
     """False where the neighbour is missing, or where the contact that will be made was given for both teeth."""
-    for other, known in anatomy.teeth.items():
-        if tooth.is_neighbour_of(other) and facing(tooth, other) is site and known.chart.status is Status.ABSENT:
-            return False
+    beside = anatomy.neighbour(tooth, site)
+    if beside is not None and anatomy.teeth[beside].chart.status is Status.ABSENT:
+        return False
     return not any(
         papilla.future_contact is not None and tooth in (pair.right, pair.left) and pair.site_of(tooth) is site
         for pair, papilla in anatomy.papillae.items()

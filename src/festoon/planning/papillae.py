@@ -38,16 +38,14 @@ def _between(rows: tuple[tuple[float, str], ...], distance: float) -> float:
 
 def papillae(problem: Problem, solution: Solution) -> tuple[PapillaPlan, ...]:
     """Every papilla of which something was charted, from the patient's right to left."""
-    teeth = list(problem.teeth.values())
     found = []
-    for first in teeth:
-        for second in teeth:
-            if Status.ABSENT in (first.anatomy.chart.status, second.anatomy.chart.status):
-                continue  # there is no contact with an empty place
-            if first.tooth.is_neighbour_of(second.tooth) and first.tooth.column < second.tooth.column:
-                plan = _papilla(problem, solution, Pair(first.tooth, second.tooth), first, second)
-                if plan is not None:
-                    found.append(plan)
+    for pair in problem.anatomy.case.neighbours:
+        first, second = problem.teeth[pair.right], problem.teeth[pair.left]
+        if Status.ABSENT in (first.anatomy.chart.status, second.anatomy.chart.status):
+            continue  # there is no contact with an empty place
+        plan = _papilla(problem, solution, pair, first, second)
+        if plan is not None:
+            found.append(plan)
     return tuple(found)
 
 

@@ -11,7 +11,7 @@ from festoon.model.dentition import FACIAL_SITES, LINGUAL_SITES, Site, SiteKind,
 from festoon.planning.gaps import gaps_of
 from festoon.planning.limits import Limit
 from festoon.planning.policy import Policy
-from festoon.planning.problem import EPSILON, Gap, Problem, SiteProblem, State, ToothProblem, facing
+from festoon.planning.problem import EPSILON, Gap, Problem, SiteProblem, State, ToothProblem
 from festoon.planning.targets import target_of
 
 
@@ -158,11 +158,8 @@ def _bone_caps(anatomy: Anatomy, tooth: ToothAnatomy, known: SiteAnatomy, policy
 
 def _beside_implant(anatomy: Anatomy, tooth: Tooth, site: Site) -> bool:
     """True where the interproximal site looks at an implant: the natural neighbour's bone is locked too."""
-    facial = Site.MESIAL if site.faces_midline else Site.DISTAL
-    return any(
-        tooth.is_neighbour_of(other) and facing(tooth, other) is facial and known.chart.status is Status.IMPLANT
-        for other, known in anatomy.teeth.items()
-    )
+    other = anatomy.neighbour(tooth, site)
+    return other is not None and anatomy.teeth[other].chart.status is Status.IMPLANT
 
 
 def _roots_near(anatomy: Anatomy, tooth: Tooth, site: Site, minimum: float) -> bool:

@@ -162,18 +162,9 @@ class Problem:
 
     def neighbour(self, tooth: Tooth, site: Site) -> ToothProblem | None:
         """The charted neighbour that shares the interproximal ``site``."""
-        for other, problem in self.teeth.items():
-            if tooth.is_neighbour_of(other) and facing(tooth, other) is site:
-                return problem
-        return None
+        other = self.anatomy.neighbour(tooth, site)
+        return None if other is None else self.teeth.get(other)
 
 
 def _stands(problem: ToothProblem) -> bool:
     return problem.anatomy.chart.status not in (Status.ABSENT, Status.EXCLUDED)
-
-
-def facing(tooth: Tooth, other: Tooth) -> Site:
-    """The facial interproximal site of ``tooth`` that looks at its neighbour ``other``."""
-    if tooth.is_right != other.is_right:
-        return Site.MESIAL
-    return Site.MESIAL if other.position < tooth.position else Site.DISTAL

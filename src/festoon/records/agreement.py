@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise, product
+from itertools import product
 from math import hypot
 
 from festoon.evidence.errors import reading_se
 from festoon.model.case import Case, ToothChart
-from festoon.model.dentition import Pair, Site, Tooth, as_seen
+from festoon.model.dentition import Pair, Site, Tooth
 from festoon.model.reading import Reading
 from festoon.records.combination import ALLOWED_SE, Combination, combine
 from festoon.records.concern import Concern, from_present_edge, in_words, listed, site_path
@@ -99,13 +99,9 @@ def _one_visit(*readings: Reading) -> bool:
 
 def papilla_disagreements(case: Case) -> Iterator[Concern]:
     """One papilla has one tip: read from its two teeth it must lie at one height."""
-    teeth = as_seen(case.charted)
-    for right, left in pairwise(teeth):
-        if not right.is_neighbour_of(left):
-            continue
-        pair = Pair(right, left)
+    for pair in case.neighbours:
         for is_lingual in (False, True):
-            sites = [pair.site_of(tooth) for tooth in (right, left)]
+            sites = [pair.site_of(tooth) for tooth in (pair.right, pair.left)]
             if is_lingual:
                 sites = [LINGUAL[site] for site in sites]
             yield from _papilla(case, pair, sites[0], sites[1])

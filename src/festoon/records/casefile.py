@@ -193,7 +193,12 @@ def _checked(draft: Draft, faults: Faults, notes: list[str]) -> Case | None:
             draft.data.setdefault("notation", "fdi")
         else:
             if faults.found:
-                case = case.model_copy(update={"teeth": {k: v for k, v in case.teeth.items() if _is_code(k)}})
+                case = case.model_copy(
+                    update={
+                        "teeth": {k: v for k, v in case.teeth.items() if _is_code(k)},
+                        "papillae": {k: v for k, v in case.papillae.items() if _is_pair(k)},
+                    }
+                )
             _add_concerns(case, draft, faults, notes)
             return case
     return None
@@ -205,6 +210,11 @@ def _is_code(key: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _is_pair(key: str) -> bool:
+    halves = key.split("-")
+    return len(halves) == 2 and all(map(_is_code, halves))
 
 
 def _add_concerns(case: Case, draft: Draft, faults: Faults, notes: list[str]) -> None:

@@ -41,7 +41,7 @@ def with_readings(case: Case, readings: Iterable[ChartReading]) -> Merged:
     data: dict[str, Any] = case.model_dump(mode="json")
     placed, left = [], Counter[str]()
     for index, reading in enumerate(readings):
-        if _place(data, reading):
+        if _place(case, data, reading):
             placed.append(index)
         else:
             left[f"{reading.quantity.replace('_', ' ')}{'' if reading.site else ' of a whole tooth'}"] += 1
@@ -55,7 +55,7 @@ def begun_case(case_id: str, readings: Iterable[ChartReading]) -> Case:
     return Case.model_validate({"case": case_id, "notation": "fdi", "teeth": teeth})
 
 
-def _place(data: dict[str, Any], reading: ChartReading) -> bool:
+def _place(case: Case, data: dict[str, Any], reading: ChartReading) -> bool:
     quantity = quantity_named(reading.quantity)
     key = quantity.case_key if isinstance(quantity, Quantity) else None
     if key is None:
@@ -68,7 +68,7 @@ def _place(data: dict[str, Any], reading: ChartReading) -> bool:
     elif key == "furcation_mm" and reading.site is not None:
         holder, key = chart.setdefault("furcation_mm", {}), reading.site.surface
     elif key == "root_distance_mm" and reading.site is not None and reading.site.kind is SiteKind.INTERPROXIMAL:
-        pair = _pair(reading.tooth, reading.site)
+        pair = _pair(case, Tooth(reading.tooth), reading.site)
         if pair is None:
             return False
         holder = data["papillae"].setdefault(str(pair), {})
@@ -91,9 +91,13 @@ def _long_form(reading: ChartReading) -> dict[str, Any]:
     return {key: value for key, value in said.items() if value is not None}
 
 
-def _pair(code: str, site: Site) -> Pair | None:
-    tooth = Tooth(code)
-    step = (-1 if tooth.is_right else 1) * (1 if site.value.startswith("distal") else -1)
+def _pair(case: Case, tooth: Tooth, site: Site) -> Pair | None:
+    """The papilla at which a site looks: that of the chart, else the one of the next place by number."""
+    facial = Site.MESIAL if site.faces_midline else Site.DISTAL
+    for pair in case.neighbours:
+        if tooth in (pair.right, pair.left) and pair.site_of(tooth) is facial:
+            return pair
+    step = (-1 if tooth.is_right else 1) * (-1 if site.faces_midline else 1)
     column = tooth.column + step
     for quadrant in "12" if tooth.is_upper else "34":
         for position in "12345678":

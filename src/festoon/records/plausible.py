@@ -77,7 +77,7 @@ def concerns(case: Case, *, across_teeth: bool = True) -> tuple[Concern, ...]:
             found += _site(tooth, chart, site, entry)
     found += disagreements(case)
     if across_teeth:
-        found += [*_roles(case), *papilla_disagreements(case), *likeness_concerns(case)]
+        found += [*_roles(case), *_papilla_names(case), *papilla_disagreements(case), *likeness_concerns(case)]
     return tuple(found)
 
 
@@ -259,6 +259,23 @@ def _root(tooth: Tooth, chart: ToothChart) -> Iterator[Concern]:
 def _furcation(chart: ToothChart, surface: str) -> list[float]:
     readings = next((found for name, found in chart.furcation_mm.items() if name == surface), ())
     return [mm for mm in (from_present_edge(reading, chart) for reading in readings) if mm is not None]
+
+
+def _papilla_names(case: Case) -> Iterator[Concern]:
+    """A papilla lies between teeth side by side: by number, or by role where nobody stands between them."""
+    beside = {str(pair) for pair in case.neighbours}
+    for name in case.papillae:
+        right, left = (Tooth(code) for code in name.split("-"))
+        if right.is_upper != left.is_upper:
+            continue  # told with the key
+        if name not in beside and not (right.is_neighbour_of(left) and {right.fdi, left.fdi} - case.teeth.keys()):
+            yield Concern(
+                ("papillae", name),
+                f"a papilla between the {right.name} and the {left.name}, which are no neighbours in this chart",
+                "two teeth that stand side by side in one jaw",
+                "Name the two teeth on either side of it; where one stands in the place of a missing tooth, say so with its role.",
+                is_refused=True,
+            )
 
 
 def _roles(case: Case) -> Iterator[Concern]:

@@ -170,11 +170,11 @@ def _pair(key: str, notation: Notation, path: Path, line: int, faults: Faults) -
     if teeth[0] is None or teeth[1] is None:
         return None
     right, left = sorted((teeth[0], teeth[1]), key=lambda tooth: tooth.column)
-    if not right.is_neighbour_of(left):
+    if right.is_upper != left.is_upper or right == left:
         faults.add(
             where=path,
             line=line,
-            found=f"the papilla {shown(key)}: {right.name} and {left.name} are no neighbours",
+            found=f"the papilla {shown(key)}: {right.name} and {left.name}",
             expected="two teeth that stand side by side in one jaw",
             do="Name the two teeth on either side of the papilla.",
         )

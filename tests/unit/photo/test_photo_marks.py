@@ -87,7 +87,7 @@ def test_four_points_do_and_a_missing_one_is_named() -> None:
         ({"teeth": {"51": {"outline": crown(280, 450, 200, 410)}}}, "no permanent tooth"),
         ({"teeth": {"11": {"outline": [[1, 2], [3, 4]]}}}, "teeth.11.outline"),
         ({"teeth": {"11": {"outline": [[k, k] for k in range(40)]}}}, "no crown"),
-        ({"papillae": {"21-11": [450, 350]}}, "no neighbours, patient's right first"),
+        ({"papillae": {"21-11": [450, 350]}}, "no two teeth of one jaw, patient's right first"),
         ({"lip_line": [[10, 10], [5000, 10]]}, "lies outside the picture"),
         ({"lenghts": []}, "lenghts"),
         ({"lengths": [{"name": "ruler", "start": [1, 1], "end": [9, 1], "length_mm": 10}]}, "se_mm"),

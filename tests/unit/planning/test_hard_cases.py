@@ -72,6 +72,14 @@ def test_case_canine_in_lateral_place() -> None:
     assert plan.arch.flap_fields == (("15", "14", "13", "11", "21", "23", "24", "25"),)
 
 
+def test_a_canine_in_a_laterals_place_shares_a_papilla_with_the_central() -> None:
+    """Who stands in a closed place is the neighbour; without the role the place may be open, and nothing is joined."""
+    between = [papilla.between for papilla in planned("canine-in-lateral-place").papillae]
+    assert between == ["14-13", "13-11", "11-21", "21-23", "23-24"]
+    roleless = changed("canine-in-lateral-place", **{f"teeth__{code}__role": None for code in ("14", "13", "23", "24")})
+    assert [papilla.between for papilla in roleless.papillae] == ["14-13", "11-21", "23-24"]
+
+
 def test_without_its_role_a_canine_is_cut_as_a_canine() -> None:
     """The trap itself: chosen by number, 13 and 23 get a canine's length and are cut."""
     plan = changed("canine-in-lateral-place", **{f"teeth__{code}__role": None for code in ("14", "13", "23", "24")})

@@ -93,6 +93,8 @@ CASES = [
     Bad("another notation's tooth", HEAD + 'teeth: {"UR1": {}}\n', 4, "teeth.UR1", '"UR1"', "fdi", "palmer"),
     Bad("same tooth twice", HEAD.replace("fdi", "palmer") + 'teeth:\n  "UR1": {}\n  "ur1": {}\n', 6, "teeth.ur1", "again", "each once", "together"),
     Bad("no neighbours", HEAD + 'teeth: {"11": {}}\npapillae: {"11-22": {}}\n', 5, "papillae.11-22", "no neighbours", "side by side", "either side"),
+    Bad("no neighbours by role", HEAD + 'teeth: {"11": {}, "12": {}, "13": {role: "12"}}\npapillae: {"13-11": {}}\n', 5, "papillae.13-11", "no neighbours", "side by side", "role"),
+    Bad("papilla of two jaws", HEAD + 'teeth: {"11": {}}\npapillae: {"11-41": {}}\n', 5, "papillae.11-41", "lower right central", "one jaw", "either side"),
     Bad("papilla of one tooth", HEAD + 'teeth: {"11": {}}\npapillae: {"11": {}}\n', 5, "papillae.11", '"11"', "two neighbouring", "Name the papilla"),
     Bad("papilla twice", HEAD + 'teeth: {"11": {}}\npapillae: {"11-21": {}, "21-11": {}}\n', 5, "papillae.21-11", "again", "each once", "together"),
     Bad("role of no tooth", tooth('role: "10"'), 6, "teeth.11.role", '"10"', "permanent", "universal"),

@@ -53,6 +53,13 @@ def test_each_reading_goes_to_its_place() -> None:
     assert merged.case.papillae["13-12"].root_distance_mm[0].value == 1.4
 
 
+def test_a_papilla_is_found_by_who_stands_beside_not_by_number() -> None:
+    """The septum mesial of a canine in a lateral's place lies between it and the central."""
+    case = Case.model_validate({"case": "c-1", "notation": "fdi", "teeth": {"13": {"role": "12"}, "11": {}}})
+    merged = with_readings(case, [_reading("root_distance", 1.9, tooth="13", site=Site.MESIAL)])
+    assert merged.case.papillae["13-11"].root_distance_mm[0].value == 1.9
+
+
 def test_what_the_chart_has_no_place_for_is_counted_not_lost_in_silence() -> None:
     """Recession counts from the CEJ; a probing depth of a whole tooth has no site; behind a third molar is no papilla."""
     readings = [
