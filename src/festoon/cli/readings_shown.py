@@ -41,10 +41,27 @@ def print_readings(notes: Sequence[str], readings: Sequence[QuantityReading]) ->
         if r.tooth is None:
             unit = "degrees" if r.unit == "deg" else r.unit
             click.echo(f"{r.quantity.value.replace('_', ' ')}: {r.value:+.2f} +/- {r.se:.2f} {unit} ({r.flag})")
-    flags: dict[str, list[str]] = {}
-    for r in readings:
-        if r.flag and r.tooth and r.tooth not in flags.setdefault(r.flag, []):
-            flags[r.flag].append(r.tooth)
-    for flag, of in flags.items():
-        click.echo(f"? {', '.join(of)}: {flag}")
+    for tooth in teeth:
+        if remark := _remark([r for r in readings if r.tooth == tooth]):
+            click.echo(f"? {tooth}: {remark}")
     click.echo("\nIt informs a licensed clinician; it does not decide.")
+
+
+def _remark(readings: Sequence[QuantityReading]) -> str:
+    """Every doubt about one tooth, with the readings it is about where they are not all of them."""
+    about: dict[str, list[str]] = {}
+    for r in readings:
+        for doubt in (r.flag or "").split("; "):
+            if doubt:
+                about.setdefault(doubt, []).append(_named(r))
+    return "; ".join(
+        doubt if len(names) == len(readings) else f"{doubt} ({', '.join(names)})" for doubt, names in about.items()
+    )
+
+
+def _named(r: QuantityReading) -> str:
+    site = r.site.value.replace("_", " ") if r.site else None
+    for title, quantity, at in _COLUMNS:
+        if (quantity, at) == (r.quantity.value, site):
+            return title
+    return " ".join(filter(None, (site, r.quantity.value.replace("_", " ").removesuffix(" level"))))
