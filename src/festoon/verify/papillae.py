@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from festoon.model.dentition import Site, Tooth
+from festoon.model.dentition import Tooth, facing
 from festoon.model.plan import PapillaPlan
 from festoon.model.quantities import Quantity
 from festoon.verify.session import Session, error_words, kept, mm
@@ -21,7 +21,7 @@ def papilla_lines(session: Session) -> tuple[str, ...]:
 
 def _line(session: Session, papilla: PapillaPlan) -> str:
     first, second = papilla.between.split("-")
-    tip = session.last(first, _facing(Tooth(first), Tooth(second)), Quantity.MARGIN_LEVEL)
+    tip = session.last(first, facing(Tooth(first), Tooth(second)), Quantity.MARGIN_LEVEL)
     wanted = papilla.tip_planned_mm
     if tip is None:
         said = (
@@ -43,10 +43,3 @@ def _line(session: Session, papilla: PapillaPlan) -> str:
         f"{papilla.between}: {said}; {mm(papilla.contact_to_crest_mm)} mm from contact to crest, where {chance} fill "
         "the space (GIN-033 to GIN-039)"
     )
-
-
-def _facing(tooth: Tooth, other: Tooth) -> Site:
-    """The facial site of a tooth at which it meets its neighbour."""
-    if tooth.fdi[0] != other.fdi[0]:
-        return Site.MESIAL
-    return Site.DISTAL if int(tooth.fdi[1]) < int(other.fdi[1]) else Site.MESIAL
