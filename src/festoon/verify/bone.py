@@ -186,6 +186,7 @@ def _unread(session: Session) -> Iterator[SiteCheck]:
             verdict=Verdict.NOT_READ,
             wanted_mm=crest,
             wanted_present_edge_mm=None if extension is None else kept(crest - extension),
+            wanted_from_datum_mm=session.from_datum(planned.tooth, crest),
             text=(
                 f"crest NOT READ yet: {mm(bone)} mm of bone in the plan, target {mm(crest)} mm from the planned edge"
                 f"{visible}"

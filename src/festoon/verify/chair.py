@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from festoon.model.dentition import Notation, Site, Tooth, as_seen
+from festoon.model.dentition import Site, Tooth, as_seen
 from festoon.model.plan import SitePlan
 from festoon.model.quantities import Quantity
 from festoon.model.surgery import NotDone, Shape, SiteState, Step, Wanted, shape_of
 from festoon.model.verification import PlacedReading, SiteCheck, Verdict
 from festoon.verify.before import WORDS
 from festoon.verify.bone import NOTHING_MM, bone_checks
-from festoon.verify.session import Session, mm
+from festoon.verify.session import TWO, Notations, Session, mm, place_words
 
 _WORST = (Verdict.STOP, Verdict.RECOMPUTE, Verdict.WITHIN)
 _ALONG = (Site.DISTAL, Site.DISTOFACIAL, Site.MIDFACIAL, Site.MESIOFACIAL, Site.MESIAL,
@@ -47,7 +47,7 @@ def suture_readings(taken: Sequence[Taken]) -> tuple[PlacedReading, ...]:
     return tuple(one.reading for one in taken if one.step is Step.PROBE_SUTURE)
 
 
-def disagreements(taken: Sequence[Taken]) -> tuple[str, ...]:
+def disagreements(taken: Sequence[Taken], notations: Notations = TWO) -> tuple[str, ...]:
     """Readings taken again that differ from the first by more than two combined errors: said, never averaged."""
     found = []
     first: dict[tuple[Step, str, Site, Quantity], PlacedReading] = {}
@@ -61,7 +61,7 @@ def disagreements(taken: Sequence[Taken]) -> tuple[str, ...]:
             continue
         if abs(now.mm - was.mm) > 2 * (now.se_mm**2 + was.se_mm**2) ** 0.5:
             found.append(
-                f"{now.tooth} {now.site.value.replace('_', ' ')} {WORDS[now.quantity]}: read as {mm(was.mm)} and then as "
+                f"{place_words(now.tooth, now.site, notations)} {WORDS[now.quantity]}: read as {mm(was.mm)} and then as "
                 f"{mm(now.mm)} mm at the same step, further apart than the two errors explain; the later one is used"
             )
     return tuple(found)
@@ -73,13 +73,11 @@ def worst(checks: Sequence[SiteCheck]) -> Verdict:
     return next((verdict for verdict in _WORST if verdict in found), Verdict.UNKNOWN)
 
 
-def worst_words(session: Session, checks: Sequence[SiteCheck], verdict: Verdict) -> str:
+def worst_words(session: Session, checks: Sequence[SiteCheck], verdict: Verdict, notations: Notations = TWO) -> str:
     """The before-cut answer in one sentence, with both limits."""
     limits = f"more than {mm(session.limits.recheck_mm)} mm: recompute; more than {mm(session.limits.stop_mm)} mm: stop"
     where = ", ".join(
-        dict.fromkeys(
-            f"{check.tooth} {check.site.value.replace('_', ' ')}" for check in checks if check.verdict is verdict
-        )
+        dict.fromkeys(place_words(check.tooth, check.site, notations) for check in checks if check.verdict is verdict)
     )
     words = {
         Verdict.STOP: f"STOP and rethink: {where}",
@@ -90,7 +88,7 @@ def worst_words(session: Session, checks: Sequence[SiteCheck], verdict: Verdict)
     return f"{words} ({limits})"
 
 
-def wanted(session: Session, step: Step) -> Iterator[Wanted]:
+def wanted(session: Session, step: Step, notations: Notations = TWO) -> Iterator[Wanted]:
     """The readings a step asks for, along the arch as one faces the patient."""
     for planned in _along(session):
         targets = session.targets(planned)
@@ -108,7 +106,7 @@ def wanted(session: Session, step: Step) -> Iterator[Wanted]:
         elif step is Step.PROBE_SUTURE and targets.suture_mm is not None:
             asked += [Quantity.MARGIN_LEVEL] + ([Quantity.SOUNDING] if mid else [])
         for quantity in asked:
-            text = f"{planned.tooth} {planned.site.value.replace('_', ' ')}: {WORDS[quantity]}"
+            text = f"{place_words(planned.tooth, planned.site, notations)}: {WORDS[quantity]}"
             yield Wanted(step=step, tooth=planned.tooth, site=planned.site, quantity=quantity, text=text)
 
 
@@ -123,13 +121,15 @@ def _along(session: Session) -> Iterator[SitePlan]:
                 yield by_tooth[tooth.fdi][site]
 
 
-def next_wanted(session: Session, step: Step, taken: Sequence[Taken]) -> Wanted | None:
+def next_wanted(session: Session, step: Step, taken: Sequence[Taken], notations: Notations = TWO) -> Wanted | None:
     """The first reading of the step that was not taken; None when the step has them all."""
     read = {(one.step, one.reading.tooth, one.reading.site, one.reading.quantity) for one in taken}
-    return next((w for w in wanted(session, step) if (w.step, w.tooth, w.site, w.quantity) not in read), None)
+    return next(
+        (w for w in wanted(session, step, notations) if (w.step, w.tooth, w.site, w.quantity) not in read), None
+    )
 
 
-def site_states(session: Session, notations: tuple[Notation, Notation]) -> tuple[SiteState, ...]:
+def site_states(session: Session, notations: Notations = TWO) -> tuple[SiteState, ...]:
     """What remains at each site while tissue is cut. ``session`` holds :func:`cut_readings`."""
     return tuple(
         SiteState(
@@ -166,14 +166,16 @@ def short_words(check: SiteCheck) -> str:
     }.get(check.verdict, check.verdict.value.replace("_", " "))
 
 
-def not_done(session: Session, taken: Sequence[Taken], states: Sequence[SiteState]) -> tuple[NotDone, ...]:
+def not_done(
+    session: Session, taken: Sequence[Taken], states: Sequence[SiteState], notations: Notations = TWO
+) -> tuple[NotDone, ...]:
     """What the plan asks for and no reading shows to be done: unread places, and tissue still to remove."""
     found = {}
     read = {(one.step, one.reading.tooth, one.reading.site, one.reading.quantity) for one in taken}
     # A crest seen at its target with the flap open needs no second reading.
     reached = {(s.tooth, s.site, s.quantity) for s in states if s.check.verdict is Verdict.REACHED}
     for step in (Step.DATUM, Step.PROBE_CUT, Step.PROBE_BONE, Step.PROBE_SUTURE):
-        for want in wanted(session, step):
+        for want in wanted(session, step, notations):
             place = (want.tooth, want.site, want.quantity)
             if (step, *place) in read or (step is Step.PROBE_BONE and place in reached):
                 continue
@@ -182,7 +184,7 @@ def not_done(session: Session, taken: Sequence[Taken], states: Sequence[SiteStat
     for state in states:
         if state.check.verdict is Verdict.TO_REMOVE:
             name = f"{state.tooth}.{state.site}.{state.quantity}.remaining"
-            found[name] = f"{state.tooth} {state.site.value.replace('_', ' ')}: {state.short}"
+            found[name] = f"{place_words(state.tooth, state.site, notations)}: {state.short}"
     return tuple(NotDone(name=name, text=text) for name, text in found.items())
 
 

@@ -10,9 +10,10 @@ from typing import Literal
 
 from festoon.evidence.defaults import default_mm
 from festoon.model.anatomy import Anatomy
-from festoon.model.dentition import Site
+from festoon.model.dentition import Notation, Site, Tooth
 from festoon.model.plan import Plan, SitePlan
 from festoon.model.quantities import Quantity
+from festoon.model.reading import Datum
 from festoon.model.verification import PlacedReading
 
 Against = Literal["sheet", "exact"]
@@ -71,6 +72,8 @@ class Session:
     """In the order of the file."""
     limits: Limits = Limits()
     against: Against = "sheet"
+    datum: Datum | None = None
+    """From what levels are going to be read; None where nobody said."""
 
     def __post_init__(self) -> None:
         if not self.plan.paper.rechecked:
@@ -104,6 +107,17 @@ class Session:
         """The tooth's planned edge beyond the present one, as the plan took it."""
         return self.plan.teeth[tooth].incisal_extension_mm
 
+    def from_datum(self, tooth: str, level_mm: float) -> float | None:
+        """A level from the planned edge, counted from the datum that levels are going to be read from."""
+        extension = self.extension(tooth)
+        if self.datum is None or extension is None:
+            return None
+        if self.datum is Datum.PLANNED_EDGE:
+            return level_mm
+        offsets = {str(datum): mm for datum, mm in self.anatomy.case.teeth[tooth].datum_offset_mm.items()}
+        offset = 0.0 if self.datum is Datum.PRESENT_EDGE else offsets.get(self.datum)
+        return None if offset is None else kept(level_mm - extension - offset)
+
     @property
     def pair_differences(self) -> dict[str, float | None]:
         """Planned left-right differences by pair, those of the sheet or the exact ones."""
@@ -134,6 +148,22 @@ class Session:
             planned.suture_level_mm if paper.suture_level_mm is None else paper.suture_level_mm,
             paper.need_mm,
         )
+
+
+Notations = tuple[Notation, Notation]
+TWO: Notations = (Notation.FDI, Notation.UNIVERSAL)
+"""At the chair a tooth is named twice: ``13 (6)``."""
+
+
+def tooth_words(code: str, notations: Notations = TWO) -> str:
+    """A tooth, or a papilla between two, under the reader's notation and a second one: ``13 (6)``, ``11-21 (8-9)``."""
+    first, second = ("-".join(Tooth(part).shown(one) for part in code.split("-")) for one in notations)
+    return f"{first} ({second})"
+
+
+def place_words(tooth: str, site: Site, notations: Notations = TWO) -> str:
+    """A tooth and a site of it in words."""
+    return f"{tooth_words(tooth, notations)} {site.value.replace('_', ' ')}"
 
 
 def kept(value: float) -> float:

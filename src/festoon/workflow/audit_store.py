@@ -20,9 +20,9 @@ from festoon.store.opening import open_store
 from festoon.store.store import Store
 from festoon.verify.chair import Taken
 from festoon.workflow.audit_rows import Operated, Place, levels_of_plan
+from festoon.workflow.chair_entries import shown, taken_of
 from festoon.workflow.recall import placed_visits, recall_shown, standing
 from festoon.workflow.stored_plan import signed_plan
-from festoon.workflow.surgery import shown, taken_of
 
 
 def is_store(path: Path) -> bool:

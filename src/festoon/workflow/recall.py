@@ -23,8 +23,9 @@ from festoon.store.errors import StoreError
 from festoon.store.store import Store
 from festoon.verify.recall_beside import complications, keratinised_checks, papilla_checks, told
 from festoon.verify.session import Limits, mm
+from festoon.workflow.chair_entries import shown, sutured_readings
 from festoon.workflow.stored_plan import StoredPlan, signed_plan
-from festoon.workflow.surgery import Surgery, shown, sutured_readings
+from festoon.workflow.surgery import Surgery
 from festoon.workflow.verifying import VerifyOptions, verify_against
 
 _ENTRY: TypeAdapter[RecallEntry] = TypeAdapter(RecallEntry)

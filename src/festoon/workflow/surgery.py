@@ -12,15 +12,12 @@ from dataclasses import dataclass
 
 from pydantic import TypeAdapter, ValidationError
 
-from festoon.errors import Fault, InputRefusedError
-from festoon.model.case import Case
+from festoon.errors import InputRefusedError
 from festoon.model.dentition import Notation
-from festoon.model.quantities import Quantity, QuantityReading, Readings
-from festoon.model.reading import Datum, Method
+from festoon.model.reading import Datum
 from festoon.model.surgery import (
     Begun,
     Entry,
-    EntryShown,
     Key,
     ReadingEntry,
     RemarkEntry,
@@ -32,24 +29,22 @@ from festoon.model.surgery import (
     shape_of,
 )
 from festoon.model.verification import Moment, PlacedReading, Replan
-from festoon.records.placing import place_readings
-from festoon.records.readings import ReadingsFile
 from festoon.store import chairside
 from festoon.store.errors import StoreError
 from festoon.store.store import Store
 from festoon.verify import chair
-from festoon.verify.before import WORDS, before_checks
+from festoon.verify.before import before_checks
 from festoon.verify.bone import space_checks
 from festoon.verify.keys import Asked, typed
 from festoon.verify.papillae import papilla_lines
-from festoon.verify.session import Limits, Session, mm
+from festoon.verify.session import TWO, Limits, Notations, Session
 from festoon.verify.suture import crown_checks, pair_checks, suture_checks, suture_spaces
+from festoon.workflow.chair_entries import ENTRY, placed, refused, shown, taken_of
 from festoon.workflow.stored_plan import StoredPlan, signed_plan
 from festoon.workflow.verifying import healing_forecast, pair_tolerance, solved_anew
 
-Notations = tuple[Notation, Notation]
-_ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 _KEY: TypeAdapter[str] = TypeAdapter(Key)
+_KEYS = "millimetres for the reading asked for, or tooth, site, what is read and millimetres, e.g. 11 f b 12.5"
 
 
 @dataclass(frozen=True)
@@ -91,11 +86,18 @@ def start_surgery(
     Raises
     ------
     StoreError
-        If the plan is not there, not signed, not for surgery or not the one that was signed, or a code is none.
+        If the plan is not there, not signed, not for surgery or not the one that was signed, the datum has no known
+        place on a tooth that is cut, or a code is none.
     """
     stored = signed_plan(store, case, plan)
     if not stored.plan.for_surgery:
         raise StoreError(f"plan {plan} is NOT FOR SURGERY: " + "; ".join(stored.plan.not_for_surgery_because))
+    unplaced = _without(stored, datum)
+    if unplaced:
+        raise StoreError(
+            f"levels cannot be read from the {datum.replace('_', ' ')}: where it lies is not given on "
+            f"{', '.join(unplaced)} (datum_offset_mm.{datum} in the case). Choose another datum, or chart it and plan anew"
+        )
     chosen = limits or Limits()
     try:
         begun = Begun(
@@ -112,6 +114,14 @@ def start_surgery(
         raise StoreError(f"operator and template are codes, no names: {words}") from None
     document = begun.model_dump_json()
     return Surgery(case, chairside.begin_surgery(store, case, plan, stored.sha256, document, by=by, why=why))
+
+
+def _without(stored: StoredPlan, datum: Datum) -> list[str]:
+    """Teeth that are cut and on which the place of a datum is not known: no level could be entered there."""
+    if datum in (Datum.PRESENT_EDGE, Datum.PLANNED_EDGE):
+        return []
+    known = {code: {str(name) for name in chart.datum_offset_mm} for code, chart in stored.case.teeth.items()}
+    return [code for code, whole in stored.plan.teeth.items() if whole.procedure.cuts and str(datum) not in known[code]]
 
 
 def latest(store: Store, case: str, number: int | None = None) -> Surgery:
@@ -141,7 +151,7 @@ def enter(store: Store, surgery: Surgery, entry: ReadingEntry | StepEntry | Rema
     if isinstance(entry, ReadingEntry):
         record = chairside.surgery_on_record(store, surgery.case, surgery.number)
         stored = signed_plan(store, surgery.case, record.plan)
-        _placed(stored.case, Begun.model_validate_json(record.document), entry, by)
+        placed(stored.case, Begun.model_validate_json(record.document), entry, by)
     words = entry.kind if isinstance(entry, RemarkEntry) else f"{entry.kind} {entry.step}"
     return _keep(store, surgery, entry, key, by, f"surgery: {words}")
 
@@ -162,7 +172,7 @@ def enter_keys(
     record = chairside.surgery_on_record(store, surgery.case, surgery.number)
     for kept in record.entries:
         if kept.key == key:
-            said = _ENTRY.validate_json(kept.document)
+            said = ENTRY.validate_json(kept.document)
             if isinstance(said, ReadingEntry):
                 return kept.number, said
             raise chairside.RepeatedKeyError(f"the key {key} was used for entry {kept.number}, which is no reading")
@@ -179,9 +189,9 @@ def enter_keys(
             datum=now.begun.datum if whole.quantity.is_level else None,
         )
     except ValidationError as wrong:
-        raise _refused(text, "; ".join(problem["msg"] for problem in wrong.errors())) from None
+        raise refused(f"{text!r}: {'; '.join(problem['msg'] for problem in wrong.errors())}", _KEYS) from None
     except ValueError as wrong:
-        raise _refused(text, str(wrong)) from None
+        raise refused(f"{text!r}: {wrong}", _KEYS) from None
     return enter(store, surgery, entry, key=key, by=by), entry
 
 
@@ -243,7 +253,7 @@ def state(
     surgery: Surgery,
     *,
     resolve: bool = True,
-    notations: Notations = (Notation.FDI, Notation.UNIVERSAL),
+    notations: Notations = TWO,
 ) -> SurgeryState:
     """Everything a view at the chair needs, from what is on disk.
 
@@ -260,7 +270,7 @@ def state(
     record = chairside.surgery_on_record(store, surgery.case, surgery.number)
     stored = signed_plan(store, surgery.case, record.plan)
     begun = Begun.model_validate_json(record.document)
-    entries = shown(record.entries)
+    entries = shown(record.entries, notations)
     standing = [one for one in entries if not one.is_taken_back]
     taken = taken_of(stored.case, begun, entries)
     step = next(
@@ -268,7 +278,8 @@ def state(
     )
 
     def session(readings: tuple[PlacedReading, ...]) -> Session:
-        return Session(stored.plan, stored.anatomy, readings, Limits(begun.recheck_mm, begun.stop_mm), begun.against)
+        limits = Limits(begun.recheck_mm, begun.stop_mm)
+        return Session(stored.plan, stored.anatomy, readings, limits, begun.against, begun.datum)
 
     early, cut, late = chair.before_readings(taken), chair.cut_readings(taken), chair.suture_readings(taken)
     before = before_checks(session(early))
@@ -290,8 +301,8 @@ def state(
         step=step,
         limits=limits,
         limits_shape=shape_of(limits),
-        limits_text=chair.worst_words(sutured, before, limits),
-        next=chair.next_wanted(sutured, step, taken),
+        limits_text=chair.worst_words(sutured, before, limits, notations),
+        next=chair.next_wanted(sutured, step, taken, notations),
         sites=sites,
         before=before,
         spaces=space_checks(session(cut)),
@@ -299,32 +310,14 @@ def state(
         final_spaces=suture_spaces(sutured),
         crowns=crown_checks(sutured),
         pairs=pair_checks(sutured, tolerance),
-        papillae=papilla_lines(sutured) if late else (),
+        papillae=papilla_lines(sutured, notations) if late else (),
         replan=replan,
-        not_done=chair.not_done(sutured, taken, sites),
+        not_done=chair.not_done(sutured, taken, sites, notations),
         entries=entries,
         sign_off=end.entry if end is not None and isinstance(end.entry, SignOffEntry) else None,
         signed_off_by=None if end is None else end.by,
         signed_off_at=None if end is None else end.at,
-        notes=(*stored.notes, *chair.disagreements(taken), *trouble),
-    )
-
-
-def taken_of(case: Case, begun: Begun, entries: Sequence[EntryShown]) -> list[chair.Taken]:
-    """The readings that stand, placed on their teeth, in the order they were entered."""
-    return [
-        chair.Taken(one.entry.step, _placed(case, begun, one.entry, one.by))
-        for one in entries
-        if not one.is_taken_back and isinstance(one.entry, ReadingEntry)
-    ]
-
-
-def sutured_readings(begun: Begun, entries: Sequence[EntryShown]) -> tuple[QuantityReading, ...]:
-    """What was read after suturing, as readings of the day of surgery: where a recall starts from."""
-    return tuple(
-        _reading(one.entry, begun, one.by)
-        for one in entries
-        if not one.is_taken_back and isinstance(one.entry, ReadingEntry) and one.entry.step is Step.PROBE_SUTURE
+        notes=(*stored.notes, *chair.disagreements(taken, notations), *trouble),
     )
 
 
@@ -337,8 +330,10 @@ def _keep(
         raise StoreError("a key of 8 to 64 letters, digits, dots, dashes and underscores is needed") from None
 
     def check(so_far: Sequence[chairside.KeptEntry]) -> None:
-        if any(isinstance(_ENTRY.validate_json(kept.document), SignOffEntry) for kept in so_far):
-            raise StoreError("this surgery was signed off: nothing more is entered. Write a remark to the case instead")
+        if any(isinstance(ENTRY.validate_json(kept.document), SignOffEntry) for kept in so_far):
+            raise StoreError(
+                "this surgery was signed off: nothing more is entered. What is still to be said can be a remark of a visit"
+            )
         if seen is not None and seen != len(so_far):
             raise StoreError("an entry came in meanwhile: look at it, then sign off")
 
@@ -347,71 +342,9 @@ def _keep(
     )
 
 
-def _reading(entry: ReadingEntry, begun: Begun, by: str) -> QuantityReading:
-    method = entry.method
-    if method is None and entry.quantity is Quantity.CREST_LEVEL and entry.step is not Step.DATUM:
-        method = Method.DIRECT  # at the open flap a crest is seen
-    return QuantityReading(
-        tooth=entry.tooth,
-        site=entry.site,
-        quantity=entry.quantity,
-        value=entry.value,
-        se=entry.se,
-        method=method,
-        datum=entry.datum,
-        at=begun.surgery_at,
-        by=by,
-    )
-
-
-def _placed(case: Case, begun: Begun, entry: ReadingEntry, by: str) -> PlacedReading:
-    reading = _reading(entry, begun, by)
-    file = ReadingsFile(Readings(case=case.case, readings=(reading,)), (1,), "", "entry", ())
-    placed = place_readings(file, case, Moment.BEFORE).readings
-    if not placed:
-        raise _refused(str(entry.quantity), f"{', '.join(WORDS.values())} can be held against a plan")
-    return placed[0]
-
-
-def _refused(found: str, expected: str) -> InputRefusedError:
-    return InputRefusedError([Fault("entry", "", repr(found), expected, "Enter it again; nothing was kept.")])
-
-
 def _replan(stored: StoredPlan, early: tuple[PlacedReading, ...]) -> tuple[Replan | None, tuple[str, ...]]:
     """The plan solved anew, or in words why today's readings make a mouth that cannot be."""
     try:
         return solved_anew(stored.anatomy, early, Moment.BEFORE), ()
     except InputRefusedError as refused:
         return None, tuple(f"the plan cannot be solved anew: {fault.found}. {fault.do}" for fault in refused.faults)
-
-
-def shown(entries: Sequence[chairside.KeptEntry]) -> tuple[EntryShown, ...]:
-    """The entries as kept, with those that were taken back."""
-    said = [(kept, _ENTRY.validate_json(kept.document)) for kept in entries]
-    gone = {entry.entry for _, entry in said if isinstance(entry, UndoEntry)}
-    return tuple(
-        EntryShown(
-            number=kept.number,
-            key=kept.key,
-            at=kept.kept_at,
-            by=kept.kept_by,
-            entry=entry,
-            is_taken_back=kept.number in gone,
-            text=_entry_words(entry),
-        )
-        for kept, entry in said
-    )
-
-
-def _entry_words(entry: Entry) -> str:
-    if isinstance(entry, ReadingEntry):
-        datum = "" if entry.datum is None else f" from {entry.datum.replace('_', ' ')}"
-        name = WORDS.get(entry.quantity, entry.quantity.value)
-        return f"{entry.tooth} {entry.site.value.replace('_', ' ')} {name} {mm(entry.value)} mm{datum}"
-    if isinstance(entry, StepEntry):
-        return f"step: {entry.step.value.replace('_', ' ')}"
-    if isinstance(entry, UndoEntry):
-        return f"entry {entry.entry} taken back"
-    if isinstance(entry, RemarkEntry):
-        return f"{entry.tooth + ': ' if entry.tooth else ''}{entry.text}"
-    return f"signed off as {entry.role}"

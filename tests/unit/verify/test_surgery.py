@@ -8,18 +8,22 @@ from pathlib import Path
 import pytest
 
 from festoon.errors import InputRefusedError
+from festoon.model.case import Case
 from festoon.model.dentition import Notation, Site
 from festoon.model.quantities import Quantity
 from festoon.model.reading import Datum
 from festoon.model.surgery import ReadingEntry, RemarkEntry, Shape, Step, StepEntry
 from festoon.model.verification import Verdict
 from festoon.records.demo import demo_case
+from festoon.records.reconcile import resolve
 from festoon.store import chairside, keeping, looking
 from festoon.store.errors import StoreError
 from festoon.store.opening import open_store
 from festoon.store.store import Store
 from festoon.store.verifying import verify as prove
+from festoon.verify.bone import bone_checks
 from festoon.verify.keys import Asked, typed
+from festoon.verify.session import Session
 from festoon.workflow import surgery as work
 from festoon.workflow.records import keep_case_file, plan_and_keep, sign_kept_plan
 from festoon.workflow.stored_plan import signed_plan
@@ -296,5 +300,39 @@ def test_papillae_are_said_once_something_was_read_after_suturing(store: Store, 
                        datum=Datum.PLANNED_EDGE)  # fmt: skip
     work.enter(store, surgery, tip, key="key-papilla-1", by=BY)
     said = {line.split(":")[0]: line for line in work.state(store, surgery, resolve=False).papillae}
-    assert "as planned" in said["11-21"]
-    assert "NOT READ" in said["12-11"]
+    assert "as planned" in said["11-21 (8-9)"]
+    assert "NOT READ" in said["12-11 (7-8)"]
+
+
+def test_a_tooth_is_named_under_the_readers_notation_and_a_second_one(store: Store, surgery: work.Surgery) -> None:
+    """What is asked for, what was entered and what is not done: 12 alone could be two teeth."""
+    entry = ReadingEntry(step=Step.DATUM, tooth="12", site=Site.MIDFACIAL, quantity=Quantity.SOUNDING, value=4.9)
+    work.enter(store, surgery, entry, key="key-names-1", by=BY)
+    now = work.state(store, surgery, resolve=False, notations=(Notation.UNIVERSAL, Notation.FDI))
+    assert now.next is not None
+    assert now.next.text.startswith("6 (13) ")
+    assert now.entries[0].text.startswith("7 (12) midfacial sounding")
+    assert "7 (12) midfacial" in now.limits_text
+    assert all("(" in item.text.split()[1] for item in now.not_done)
+
+
+def test_no_surgery_begins_from_a_datum_that_lies_nowhere(store: Store) -> None:
+    """Every level would be refused at the chair; said before, with the teeth and the key."""
+    with pytest.raises(StoreError, match=r"13.*datum_offset_mm\.bonded_mark"):
+        work.start_surgery(store, CASE, 1, by=BY, why="test", datum=Datum.BONDED_MARK)
+
+
+def test_a_target_not_read_yet_is_told_from_the_datum_in_use(store: Store) -> None:
+    """The mark lies 3 mm apical of the present edge: its target is 3 mm smaller than that from the edge."""
+    path = looking.version_of(store, CASE, 1)
+    case = Case.model_validate_json(path)
+    teeth = {
+        code: chart.model_copy(update={"datum_offset_mm": {"bonded_mark": 3.0}}) for code, chart in case.teeth.items()
+    }
+    marked = case.model_copy(update={"teeth": teeth})
+    plan = signed_plan(store, CASE, 1).plan
+    session = Session(plan, resolve(marked), (), datum=Datum.BONDED_MARK)
+    checks = [check for check in bone_checks(session) if check.verdict is Verdict.NOT_READ]
+    assert checks
+    for check in checks:
+        assert check.wanted_from_datum_mm == pytest.approx(check.wanted_present_edge_mm - 3.0)
