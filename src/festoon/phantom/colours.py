@@ -8,8 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from festoon.model.dentition import Site
-from festoon.model.quantities import Quantity
 from festoon.phantom import curves
 from festoon.phantom.truth import Truth
 
@@ -29,17 +27,12 @@ class Palette:
     @cached_property
     def junction(self) -> tuple[Floats, Floats]:
         """Mucogingival junction: place along the arch line and height, by tooth."""
-        places, heights = [], []
-        for collar in self.tissues.collars:
-            placed = collar.placed
-            level = self.truth.value(placed.tooth.fdi, Quantity.MUCOGINGIVAL_LEVEL, Site.MIDFACIAL)
-            if level is None:
-                continue
-            point = curves.surface_point(self.tissues, placed, level)
-            places.append(float(self.tissues.along_line(point[None])[0]))
-            heights.append(float(point[2]))
+        points = np.array([
+            curves.surface_point(self.tissues, c.placed, self.truth.mucogingival(c.placed)) for c in self.tissues.collars
+        ])  # fmt: skip
+        places = self.tissues.along_line(points)
         order = np.argsort(places)
-        return np.array(places)[order], np.array(heights)[order]
+        return places[order], points[order, 2]
 
     def above_junction(self, points: Floats) -> Floats:
         """How far apical to the mucogingival junction points of the facial mucosa lie (negative coronal)."""

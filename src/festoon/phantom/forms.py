@@ -74,15 +74,18 @@ class Form:
         """What the facial grooves and the lingual fossa take from the radius."""
         phi, w = np.broadcast_arrays(phi, w)
         out = np.zeros(phi.shape)
+        if not self.fossa and not self.lobes:
+            return out
         crown = w < 1.25 * shape.crown  # nothing is left of them on the root
         angle, t = phi[crown], w[crown] / shape.crown
         taken = np.zeros(angle.shape)
         if self.fossa:
-            taken += self.fossa * np.exp(-((_turned(angle, -np.pi / 2) / 0.62) ** 4) - ((t - 0.42) / 0.24) ** 2)
+            away = (_turned(angle, -np.pi / 2) / 0.62) ** 2
+            taken += self.fossa * np.exp(-away * away - ((t - 0.42) / 0.24) ** 2)
         if self.lobes:
             for side in (-1, 1):
-                away = _turned(angle, np.pi / 2 + side * 0.42) / 0.2
-                taken += self.lobes * np.exp(-(away**2) - ((t - 0.3) / 0.26) ** 2)
+                away = (_turned(angle, np.pi / 2 + side * 0.42) / 0.2) ** 2
+                taken += self.lobes * np.exp(-away - ((t - 0.3) / 0.26) ** 2)
         out[crown] = -taken
         return out
 
@@ -92,18 +95,23 @@ class Form:
             return np.zeros(np.broadcast(u, v).shape)
         parts = []
         for (du, dv), level in zip(self.cusps, self.cusp_levels, strict=True):
-            away = np.hypot(u - du * shape.width / 2, v - dv * shape.depth / 2)
-            parts.append(level + 0.62 * (np.sqrt(away**2 + 0.25) - 0.5))
+            away2 = (u - du * shape.width / 2) ** 2 + (v - dv * shape.depth / 2) ** 2
+            parts.append(level + 0.62 * (np.sqrt(away2 + 0.25) - 0.5))
         # Soft minimum, shifted so that the first cusp stays at its level.
-        stack = np.stack(parts)
-        low = stack.min(axis=0)
+        low = parts[0]
+        for part in parts[1:]:
+            low = np.minimum(low, part)
         soft = 0.16
-        return np.asarray(low - soft * np.log(np.exp(-(stack - low) / soft).sum(axis=0)), dtype=np.float64)
+        total = np.zeros(low.shape)
+        for part in parts:
+            total += np.exp((low - part) / soft)
+        return np.asarray(low - soft * np.log(total), dtype=np.float64)
 
 
 def _turned(angle: Floats, zero: float) -> Floats:
     """The angle from ``zero``, between -pi and pi."""
-    return np.asarray(np.mod(angle - zero + np.pi, 2 * np.pi) - np.pi)
+    away = angle - zero
+    return np.asarray(away - 2 * np.pi * np.rint(away / (2 * np.pi)))
 
 
 def _smooth(w: Floats, at: list[float], size: list[float], crown: float) -> Floats:

@@ -138,9 +138,8 @@ def _visible(tissues: Tissues, spacing: float, rng: np.random.Generator) -> Mesh
         hard, soft = tissues.tooth_and_gingiva(points, _BRIDGE)
         return np.minimum(hard, soft)
 
-    values, origin = sampled(field, low, high, spacing)
-    vertices, faces = contour(values, spacing)
-    vertices = vertices + origin
+    vertices, faces = contour(sampled(field, low, high, spacing), spacing)
+    vertices = vertices + low
     return largest(of_vertices(Mesh(vertices, faces), kept(vertices)))
 
 

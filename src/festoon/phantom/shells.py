@@ -56,10 +56,13 @@ def of_vertices(mesh: Mesh, kept: NDArray[np.bool_]) -> Mesh:
 
 def largest(mesh: Mesh) -> Mesh:
     """The connected piece with the most vertices."""
-    a, b = mesh.faces[:, [0, 1, 2]].ravel(), mesh.faces[:, [1, 2, 0]].ravel()
+    # Two sides of a triangle tie its three corners.
+    faces = mesh.faces.astype(np.int32)
+    a, b = faces[:, :2].ravel(), faces[:, 1:].ravel()
     n = len(mesh.vertices)
-    _, label = csgraph.connected_components(sparse.coo_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(n, n)))
-    return of_vertices(mesh, label == np.bincount(label).argmax())
+    links = sparse.csr_matrix((np.ones(len(a), dtype=np.int8), (a, b)), shape=(n, n))
+    count, label = csgraph.connected_components(links, directed=False)
+    return mesh if count == 1 else of_vertices(mesh, label == np.bincount(label).argmax())
 
 
 def reversed_(mesh: Mesh) -> Mesh:

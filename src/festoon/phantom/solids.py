@@ -7,7 +7,6 @@ them is cut out by exact Boolean operations. So no margin is rounded to the grid
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -111,19 +110,15 @@ def _swollen(collar: Collar, around: int) -> Mesh:
     return made.moved(collar.placed.matrix, collar.placed.origin)
 
 
-def in_threads(field: Field, points: Floats) -> Floats:
-    """The field at many points, in chunks on two threads (the same chunks and so the same bytes on any machine)."""
-    chunks = [points[i : i + _CHUNK] for i in range(0, len(points), _CHUNK)]
-    if len(chunks) == 1:
-        return field(points)
-    with ThreadPoolExecutor(2) as pool:
-        return np.concatenate(list(pool.map(field, chunks)))
+def in_chunks(field: Field, points: Floats) -> Floats:
+    """The field at many points, in chunks that stay in the processor's cache."""
+    return np.concatenate([field(points[i : i + _CHUNK]) for i in range(0, len(points), _CHUNK)])
 
 
 def sampled(
     field: Field, low: Floats, high: Floats, spacing: float, block: int = _BLOCK, reach: float = _REACH
-) -> tuple[NDArray[np.float32], Floats]:
-    """The field on a grid, worked out only near its surface; elsewhere its sign.
+) -> NDArray[np.float32]:
+    """The field on a grid whose first node is ``low``, worked out only near its surface; elsewhere its sign.
 
     Parameters
     ----------
@@ -139,33 +134,35 @@ def sampled(
     Returns
     -------
     values : array (nx, ny, nz)
-    origin : array (3,)
     """
     step = spacing * block
     blocks = np.ceil((high - low) / step).astype(int) + 1
     axes = [low[k] + step * np.arange(blocks[k] + 1) for k in range(3)]
-    coarse = in_threads(field, np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, 3))
+    coarse = in_chunks(field, np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, 3))
     coarse = coarse.reshape(tuple(blocks + 1))
-    corners = np.stack([
+    corners = [
         coarse[i : i + blocks[0], j : j + blocks[1], k : k + blocks[2]] for i in (0, 1) for j in (0, 1) for k in (0, 1)
-    ])  # fmt: skip
+    ]
     # The fields grow by about one mm a mm, and the surfaces are smooth at the size of a block.
-    near = (corners.min(axis=0) < reach * step) & (corners.max(axis=0) > -reach * step)
-    values = np.where(corners.mean(axis=0) > 0, 1, -1).astype(np.float32)
-    values = np.kron(values, np.ones((block,) * 3, dtype=np.float32))
-    inside = np.stack(np.meshgrid(*[np.arange(block)] * 3, indexing="ij"), -1).reshape(-1, 3)
+    near = (np.minimum.reduce(corners) < reach * step) & (np.maximum.reduce(corners) > -reach * step)
+    signs = np.where(np.sum(corners, axis=0) > 0, 1, -1).astype(np.float32)
+    values = signs.repeat(block, axis=0).repeat(block, axis=1).repeat(block, axis=2)
+    by_block = values.reshape(blocks[0], block, blocks[1], block, blocks[2], block)
+    inside = np.stack(np.meshgrid(*[np.arange(block)] * 3, indexing="ij"), -1)
     index = np.argwhere(near)
-    cells = (index[:, None, :] * block + inside[None]).reshape(-1, 3)
-    values[tuple(cells.T)] = in_threads(field, low + spacing * cells)
-    return values, low
+    together = max(1, _CHUNK // block**3)
+    for some in (index[i : i + together] for i in range(0, len(index), together)):
+        cells = some[:, None, None, None, :] * block + inside
+        found = field((low + spacing * cells).reshape(-1, 3)).reshape(cells.shape[:4])
+        by_block[some[:, 0], :, some[:, 1], :, some[:, 2], :] = found
+    return values
 
 
 def surface_of(field: Field, low: Floats, high: Floats, spacing: float) -> Mesh:
-    """The closed surface of ``field < 0`` within a box, by marching cubes."""
-    values, origin = sampled(field, low, high + 2 * spacing, spacing)
-    values = np.pad(values, 1, constant_values=np.float32(1))
+    """The closed surface of ``field < 0`` within a box, by marching cubes; where the field goes on, it ends with the grid."""
+    values = np.pad(sampled(field, low, high + 2 * spacing, spacing), 1, constant_values=np.float32(1))
     vertices, faces = contour(values, spacing)
-    return Mesh(vertices + origin - spacing, faces)
+    return Mesh(vertices + low - spacing, faces)
 
 
 def contour(values: NDArray[np.float32], spacing: float) -> tuple[Floats, NDArray[np.int64]]:

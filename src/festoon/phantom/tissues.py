@@ -51,18 +51,26 @@ class LevelCurve:
 
     table: Floats
 
+    @cached_property
+    def _cubics(self) -> Floats:
+        """Coefficients of the cubic between each node and the next (Catmull-Rom), constant first, shape (4, nodes).
+
+        A kink in the curve would be a kink in the gingiva.
+        """
+        before, here, after, beyond = (np.roll(self.table, -k) for k in (-1, 0, 1, 2))
+        bend = before * 2 - 5 * here + 4 * after - beyond
+        return np.stack([here, (after - before) / 2, bend / 2, (3 * (here - after) + beyond - before) / 2])
+
     def __call__(self, phi: Floats) -> Floats:
         """The level at stretched angles."""
-        turns = np.mod(phi, 2 * np.pi) / (2 * np.pi) * len(self.table)
-        i = np.floor(turns).astype(np.int64) % len(self.table)
-        share = turns - np.floor(turns)
-        # Cubic (Catmull-Rom) between nodes: a kink in the curve would be a kink in the gingiva.
-        p = [self.table[(i + k) % len(self.table)] for k in (-1, 0, 1, 2)]
-        return np.asarray(
-            p[1]
-            + 0.5 * share * (p[2] - p[0] + share * (2 * p[0] - 5 * p[1] + 4 * p[2] - p[3]
-            + share * (3 * (p[1] - p[2]) + p[3] - p[0])))
-        )  # fmt: skip
+        nodes = len(self.table)
+        turns = phi * (nodes / (2 * np.pi))
+        whole = np.floor(turns)
+        share = turns - whole
+        i = whole.astype(np.int64)
+        i -= nodes * (i // nodes)
+        constant, slope, bend, third = (row.take(i) for row in self._cubics)
+        return np.asarray(constant + share * (slope + share * (bend + share * third)))
 
 
 @dataclass(frozen=True)
@@ -198,18 +206,25 @@ class Tissues:
         middle = along[-1] / 2
         return (away * side).reshape(nx, ny), (along[nearest] - middle).reshape(nx, ny), (x0, y0, step)
 
-    def _on_line(self, points: Floats, table: Floats) -> Floats:
+    def _on_line(self, points: Floats, *tables: Floats) -> tuple[Floats, ...]:
+        """Tables on the grid of the ridge at points, linear between its nodes."""
         x0, y0, step = self._ridge[2]
-        at = np.stack([(points[:, 0] - x0) / step, (points[:, 1] - y0) / step])
-        return np.asarray(ndimage.map_coordinates(table, at, order=1, mode="nearest"))
+        nx, ny = tables[0].shape
+        u = np.clip((points[:, 0] - x0) / step, 0, nx - 1.000001)
+        v = np.clip((points[:, 1] - y0) / step, 0, ny - 1.000001)
+        i, j = u.astype(np.int64), v.astype(np.int64)
+        u, v = u - i, v - j
+        at = i * ny + j
+        corners = ((at, (1 - u) * (1 - v)), (at + 1, (1 - u) * v), (at + ny, u * (1 - v)), (at + ny + 1, u * v))
+        return tuple(np.sum([table.take(k) * share for k, share in corners], axis=0) for table in tables)
 
     def facial_of_line(self, points: Floats) -> Floats:
         """How far facially of the arch line points lie (horizontal), shape (N,)."""
-        return self._on_line(points, self._ridge[0])
+        return self._on_line(points, self._ridge[0])[0]
 
     def along_line(self, points: Floats) -> Floats:
         """Place along the arch line, mm from the midline, the patient's left positive, shape (N,)."""
-        return self._on_line(points, self._ridge[1])
+        return self._on_line(points, self._ridge[1])[0]
 
     @cached_property
     def _wall(self) -> tuple[Floats, Floats]:
@@ -222,9 +237,9 @@ class Tissues:
             body, placed = collar.placed.body, collar.placed
             levels = np.array([body.shape.crown + 2.0, body.shape.crown + 0.7 * body.shape.root])
             at = placed.to_jaw(body.surface(np.full(2, np.pi / 2), levels))
-            n = self._on_line(at, self._ridge[0]) + collar.bone + 0.5 * collar.gingiva
+            n = self.facial_of_line(at) + collar.bone + 0.5 * collar.gingiva
             slope = float((n[1] - n[0]) / (at[1, 2] - at[0, 2]))
-            places.append(float(self._on_line(at[:1], self._ridge[1])[0]))
+            places.append(float(self.along_line(at[:1])[0]))
             faces.append(float(n[0]) + slope * (self.line - float(at[0, 2])))
             slopes.append(slope)
         order = np.argsort(places)
@@ -240,16 +255,16 @@ class Tissues:
 
     def from_wall(self, points: Floats) -> Floats:
         """How far facially of the facial wall of the ridge points lie (horizontal), shape (N,)."""
-        face, slope = (self._on_line(points, table) for table in self._wall)
-        return np.asarray(self.facial_of_line(points) - face - slope * np.clip(points[:, 2] - self.line, -3, None))
+        facial, face, slope = self._on_line(points, self._ridge[0], *self._wall)
+        return np.asarray(facial - face - slope * np.clip(points[:, 2] - self.line, -3, None))
 
     def _body(self, points: Floats, under: float) -> Floats:
         """The ridge (and the palate), ``under`` mm below its mucosal surface."""
-        n, h = self._on_line(points, self._ridge[0]), points[:, 2]
+        n, face, slope = self._on_line(points, self._ridge[0], *self._wall)
+        h = points[:, 2]
         deep = h - self.line
         upper = self.arch.mouth.upper
         # Far from the teeth the wall turns out into the lip, at the bottom of the vestibule.
-        face, slope = (self._on_line(points, table) for table in self._wall)
         flare = 0.04 * np.clip(deep - 8.0, 0, None) ** 2 if under == 0 else 0.0
         # Towards the margins the wall draws back, so that there the collars alone make the surface.
         t = np.clip((deep - (0.5 if under == 0 else 3.0)) / 6.5, 0, 1)
@@ -279,17 +294,25 @@ class Tissues:
 
     def _near(self, points: Floats) -> Iterator[tuple[Collar, NDArray[np.int64], Floats]]:
         """Each collar with the points near it, by index and in its local frame."""
+        if not len(points):
+            return
+        columns = [np.ascontiguousarray(column) for column in points.T]
+        first, last = points.min(axis=0), points.max(axis=0)
         for collar in self.collars:
             low, high = collar.reach
-            near = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
+            if (first >= high).any() or (last <= low).any():
+                continue
+            inside = np.ones(len(points), dtype=bool)
+            for column, a, b in zip(columns, low, high, strict=True):
+                inside &= (column > a) & (column < b)
+            near = np.flatnonzero(inside)
             if not len(near):
                 continue
             body, local = collar.placed.body, collar.placed.to_local(points[near])
             a, b, u0, v0 = body.section(np.clip(local[:, 2], 0.0, body.end - 0.1))
-            close = np.hypot(
-                np.clip(np.abs(local[:, 0] - u0) - a, 0, None), np.clip(np.abs(local[:, 1] - v0) - b, 0, None)
-            )
-            kept = (close < _FAR) & (local[:, 2] > -1.5)
+            aside = np.clip(np.abs(local[:, 0] - u0) - a, 0, None)
+            before = np.clip(np.abs(local[:, 1] - v0) - b, 0, None)
+            kept = (aside * aside + before * before < _FAR**2) & (local[:, 2] > -1.5)
             yield collar, near[kept], local[kept]
 
     def _join(self, points: Floats, body: Floats, of_bone: bool) -> Floats:

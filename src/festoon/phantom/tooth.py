@@ -66,12 +66,13 @@ class ToothBody:
         section = [(mesial + distal) / 2, (facial + lingual) / 2, (distal - mesial) / 2, (facial - lingual) / 2]
         return np.stack([*section, made["power"], made["taper"]])
 
-    def _at(self, w: Floats, rows: slice) -> list[Floats]:
+    def _at(self, w: Floats, rows: slice = slice(None)) -> list[Floats]:
         """Rows of the table at the levels ``w``, linear between its nodes (0.02 mm apart)."""
         at = np.clip((w + 1.0) * ((_NODES - 1) / (self.end + 1.0)), 0, _NODES - 1.001)
         i = at.astype(np.int64)
         share = at - i
-        return [row[i] * (1 - share) + row[i + 1] * share for row in self._table[rows]]
+        rest = 1 - share
+        return [row.take(i) * rest + row.take(i + 1) * share for row in self._table[rows]]
 
     def section(self, w: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Half-axes a, b and centre u0, v0 of the section at level ``w``."""
@@ -85,42 +86,41 @@ class ToothBody:
 
     def cej(self, phi: Floats) -> Floats:
         """Level of the cemento-enamel junction at the stretched angle ``phi``."""
+        return self._cej(np.cos(phi), np.sin(phi))
+
+    def _cej(self, cos: Floats, sin: Floats) -> Floats:
         shape = self.shape
-        along = np.cos(phi)
-        rise = np.where(along > 0, shape.cej_rise_distal, shape.cej_rise_mesial)
+        rise = np.where(cos > 0, shape.cej_rise_distal, shape.cej_rise_mesial)
         # The square gives the facial and the lingual arc; lingually the line lies a little more coronal.
-        lingual = np.clip(-np.sin(phi), 0, None) ** 2
-        return np.asarray(shape.crown - rise * np.abs(along) ** 2.2 - 0.3 * lingual, dtype=np.float64)
+        lingual = np.clip(-sin, 0, None) ** 2
+        return np.asarray(shape.crown - rise * np.abs(cos) ** 2.2 - 0.3 * lingual, dtype=np.float64)
 
-    def kappa(self, phi: Floats, w: Floats) -> Floats:
-        """The surface in stretched polar coordinates, contact facets not yet cut."""
-        p, taper = self._at(w, slice(4, 6))
-        cos, sin = np.cos(phi), np.sin(phi)
+    def _kappa(self, phi: Floats, cos: Floats, sin: Floats, w: Floats, table: list[Floats]) -> Floats:
+        """The surface in stretched polar coordinates, of angles with their cosine and sine, given the table at ``w``."""
+        a, b, u0, v0, p, taper = table
         across = np.abs(cos) / (1 + taper * sin)
-        base = (across**p + np.abs(sin) ** p) ** (-1 / p)
+        kappa = (across**p + np.abs(sin) ** p) ** (-1 / p)
         # The enamel ends in a low ledge at the neck.
-        ledge = _NECK_LEDGE / (1 + np.exp((w - self.cej(phi)) / 0.12))
-        return np.asarray(base + self.shape.form.relief(phi, w, self.shape) + ledge, dtype=np.float64)
-
-    def _cut(self, kappa: Floats, phi: Floats, w: Floats, section: tuple[Floats, Floats, Floats, Floats]) -> Floats:
-        a, b, u0, v0 = section
-        # Only crowns are held back: near the neck the wall bends away, so that a leaning root is not cut.
+        ledge = _NECK_LEDGE / (1 + np.exp((w - self._cej(cos, sin)) / 0.12))
+        kappa = kappa + self.shape.form.relief(phi, w, self.shape) + ledge
+        # Contacts are flat. Only crowns are held back: near the neck the wall bends away, so that a leaning root is not cut.
         free = 0.25 * np.clip(w - 0.75 * self.shape.crown, 0, None) ** 2
         for facet in self.facets:
             n = facet.normal
-            along = n[0] * a * np.cos(phi) + n[1] * b * np.sin(phi)
+            along = n[0] * a * cos + n[1] * b * sin
             room = facet.room(w) + free - n[0] * u0 - n[1] * v0 - n[2] * w
             limit = np.where(along > 1e-9, room / np.maximum(along, 1e-9), np.inf)
             kappa = np.minimum(kappa, np.maximum(limit, 1e-3))
-        return kappa
+        return np.asarray(kappa, dtype=np.float64)
 
     def surface(self, phi: Floats, w: Floats) -> Floats:
         """Points of the lateral surface, shape (..., 3)."""
-        phi, w = np.broadcast_arrays(phi, w)
-        section = self.section(w)
-        a, b, u0, v0 = section
-        q = self._cut(self.kappa(phi, w), phi, w, section)
-        return np.stack([u0 + q * a * np.cos(phi), v0 + q * b * np.sin(phi), w], axis=-1)
+        cos, sin = np.cos(phi), np.sin(phi)  # before broadcasting: most callers give one angle to many levels
+        phi, w, cos, sin = np.broadcast_arrays(phi, w, cos, sin)
+        table = self._at(w)
+        a, b, u0, v0 = table[:4]
+        q = self._kappa(phi, cos, sin, w, table)
+        return np.stack([u0 + q * a * cos, v0 + q * b * sin, w], axis=-1)
 
     def normals(self, phi: Floats, w: Floats, step: float = 2e-3) -> Floats:
         """Outward unit normals of the lateral surface, shape (..., 3)."""
@@ -164,22 +164,28 @@ class ToothBody:
         """Signed distance to the lateral surface (first order), stretched angle and level of points, shape (N, 3)."""
         w = points[:, 2]
         held = np.clip(w, -0.9, self.end - 0.02)
-        section = self.section(held)
-        a, b, u0, v0 = section
+        table = self._at(held)
+        a, b, u0, v0 = table[:4]
         x, y = (points[:, 0] - u0) / a, (points[:, 1] - v0) / b
-        q = np.hypot(x, y)
+        q = np.sqrt(x * x + y * y)
+        some = np.maximum(q, 1e-9)
         phi = np.arctan2(y, x)
-        kappa = self._cut(self.kappa(phi, held), phi, held, section)
-        steep = np.hypot(x / a, y / b) / np.maximum(q, 1e-9)
-        d = (q - kappa) / np.maximum(steep, 1e-9)
+        cos, sin = np.where(q > 0, x / some, 1.0), y / some
+        steep = np.sqrt((x / a) ** 2 + (y / b) ** 2) / some
+        d = (q - self._kappa(phi, cos, sin, held, table)) / np.maximum(steep, 1e-9)
         beyond = w - held
-        return np.where(beyond > 0, np.hypot(np.maximum(d, 0), beyond) + np.minimum(d, 0), d), phi, w
+        deep = beyond > 0
+        if deep.any():
+            d[deep] = np.hypot(np.maximum(d[deep], 0), beyond[deep]) + np.minimum(d[deep], 0)
+        return d, phi, w
 
     def above_cap(self, points: Floats) -> Floats:
         """Signed distance (first order) to the incisal or occlusal surface, positive coronal to it, shape (N,)."""
         u, v = points[:, 0], points[:, 1]
         step = 0.02
         level = self.cap(u, v)
+        if not self.shape.form.cusps and self.shape.worn <= 0:
+            return np.asarray(level - points[:, 2])  # the cap is flat
         steep = np.hypot((self.cap(u + step, v) - level) / step, (self.cap(u, v + step) - level) / step)
         return np.asarray((level - points[:, 2]) / np.hypot(1, steep))
 

@@ -98,6 +98,13 @@ class Truth:
             return None
         return float(curves.spline_at(at[side, 0], at[side, 2], across))
 
+    def mucogingival(self, placed: Placed) -> float:
+        """Midfacial level of the mucogingival junction."""
+        middle = self.crossings(placed, self.margins[placed.tooth.fdi], 0.0)
+        if middle is None:
+            raise ValueError(f"{placed.tooth}: the margin does not cross mid-width")
+        return round(round(middle, 4) + placed.plan.keratinised, 4)  # the sum of two readings
+
     def zenith(self, placed: Placed) -> tuple[float, float]:
         """Distance distal of mid-width, and level, of the most apical point of the facial margin."""
         ring = self.margins[placed.tooth.fdi]
@@ -139,7 +146,7 @@ class Truth:
         middle = self.value_of(out, Quantity.MARGIN_LEVEL, Site.MIDFACIAL)
         bone = self.value_of(out, Quantity.CREST_LEVEL, Site.MIDFACIAL)
         neck = self.value_of(out, Quantity.CEJ_LEVEL, Site.MIDFACIAL)
-        say(Quantity.MUCOGINGIVAL_LEVEL, middle + plan.keratinised, Site.MIDFACIAL)
+        say(Quantity.MUCOGINGIVAL_LEVEL, self.mucogingival(placed), Site.MIDFACIAL)
         say(Quantity.KERATINISED_WIDTH, plan.keratinised, Site.MIDFACIAL)
         sulcus = self._sulcus(placed) - middle
         say(Quantity.PROBING_DEPTH, sulcus, Site.MIDFACIAL)

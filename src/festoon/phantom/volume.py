@@ -67,11 +67,15 @@ def _in_enamel(collar: Collar, points: Floats, d: Floats, phi: Floats, w: Floats
     """Whether points of a tooth lie in its enamel: nearer to the crown's surface than the enamel is thick there."""
     body = collar.placed.body
     neck = body.cej(phi)
-    top = body.rim(phi)
-    share = np.clip((w - top) / np.maximum(neck - top, 1e-6), 0, 1)
-    lateral = -d < shells.enamel_thickness(body, share)
     cap = -body.above_cap(points) < shells.edge_enamel(body)
-    return (w < neck) & (lateral | cap)
+    out = np.asarray((w < neck) & cap)
+    # The rim is sought step by step: only for points that it decides about.
+    most = float(shells.enamel_thickness(body, np.zeros(1))[0])
+    at = np.flatnonzero((w < neck) & ~cap & (-d < most))
+    top = body.rim(phi[at])
+    share = np.clip((w[at] - top) / np.maximum(neck[at] - top, 1e-6), 0, 1)
+    out[at] = -d[at] < shells.enamel_thickness(body, share)
+    return out
 
 
 def make_volume(tissues: Tissues, spacing: float) -> tuple[NDArray[np.uint8], Floats]:
@@ -90,7 +94,7 @@ def make_volume(tissues: Tissues, spacing: float) -> tuple[NDArray[np.uint8], Fl
     # Fields are worked out near their surfaces alone: blocks of about 0.6 mm, and a reach of more than their diagonal's half.
     block = max(1, round(0.6 / spacing))
     gingiva, bone = (
-        sampled(field, low, high, spacing, block, 1.0)[0][: size[0], : size[1], : size[2]] < 0
+        sampled(field, low, high, spacing, block, 1.0)[: size[0], : size[1], : size[2]] < 0
         for field in (tissues.gingiva, tissues.bone)
     )
     labels = np.where(gingiva, np.uint8(Label.GINGIVA), np.uint8(Label.AIR))

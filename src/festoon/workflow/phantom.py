@@ -30,7 +30,7 @@ from festoon.records.writing import write_whole
 Part = Literal["scan", "photos", "volume", "solids"]
 PARTS: tuple[Part, ...] = ("scan", "photos", "volume", "solids")
 """What can be made beside the chart and the truth."""
-_WORDS: dict[Part, str] = {"scan": "scan", "photos": "photographs", "volume": "volume", "solids": "solids"}
+_WORDS = {"truth": "true values", "scan": "scan", "photos": "photographs", "volume": "volume", "solids": "solids"}
 SCAN_KINDS = ("ply", "stl", "obj", "3mf")
 
 
@@ -57,41 +57,61 @@ class PhantomOrder:
         return f"phantom-{self.seed}-{'upper' if self.upper else 'lower'}"
 
 
+_Task = Literal["scan", "photos", "volume", "solids", "truth"]
+_TASKS: tuple[_Task, ...] = ("solids", "photos", "truth", "scan", "volume")
+"""The heaviest first, so that two processes end together."""
+_Made = tuple[dict[str, bytes], dict[str, Any]]
+"""Files by name, and what ``truth-about-files.json`` says of them."""
+
+
 @dataclass(frozen=True)
 class _Work:
     """What every part is made from."""
 
     order: PhantomOrder
-    tissues: Tissues
-    palette: Palette
+    truth: Truth
 
-    def make(self, part: Part) -> tuple[dict[str, bytes], Any]:
-        """Files of one part by name, and what ``truth-about-files.json`` says of them."""
+    @property
+    def tissues(self) -> Tissues:
+        return self.truth.tissues
+
+    def make(self, task: _Task) -> _Made:
+        """Files of one part, and what is said of them."""
         order, tissues = self.order, self.tissues
-        if part == "scan":
-            scan = make_scan(tissues, self.palette, order.scan, order.seed)
+        if task == "truth":
+            return self._truth()
+        if task == "scan":
+            scan = make_scan(tissues, Palette(self.truth), order.scan, order.seed)
             kinds = order.scan_kinds
-            return {f"scan.{k}": mesh_bytes(scan.mesh, k, scan.colours, scan.unit) for k in kinds}, scan.about
-        if part == "photos":
-            photos, cameras = make_photos(tissues, self.palette, order.photos, order.seed)
-            return {f"photo-{view}.png": data for view, data in photos.items()}, cameras
-        if part == "volume":
+            files = {f"scan.{k}": mesh_bytes(scan.mesh, k, scan.colours, scan.unit) for k in kinds}
+            return files, {"scan": scan.about}
+        if task == "photos":
+            photos, cameras = make_photos(tissues, Palette(self.truth), order.photos, order.seed)
+            return {f"photo-{view}.png": data for view, data in photos.items()}, {"photos": cameras}
+        if task == "volume":
             labels, affine = make_volume(tissues, order.voxel)
             named = {label.name.lower(): label.value for label in Label}
             about = {"voxel_mm": order.voxel, "labels": named, "index_to_arch_frame": affine.tolist()}
-            return {"volume.nrrd": volume_nrrd(labels, affine)}, about
+            return {"volume.nrrd": volume_nrrd(labels, affine)}, {"volume": about}
         solids = build_solids(tissues, order.spacing).every()
         made = {name: mesh_in_arch_frame(mesh, order.upper) for name, mesh in solids.items()}
-        return {f"solid-{name}.ply": mesh_bytes(mesh, "ply") for name, mesh in made.items()}, {
-            "frame": "arch frame, mm",
-            "grid_mm": order.spacing,
+        files = {f"solid-{name}.ply": mesh_bytes(mesh, "ply") for name, mesh in made.items()}
+        return files, {"solids": {"frame": "arch frame, mm", "grid_mm": order.spacing}}
+
+    def _truth(self) -> _Made:
+        """The chart and the true values."""
+        order, truth = self.order, self.truth
+        readings = Readings(case=order.name, readings=truth.readings)
+        case, charted = make_chart(truth, order.name, order.seed)
+        files = {
+            "case.yaml": write_case(case, Notation.FDI).encode(),
+            "truth.json": (readings.model_dump_json(indent=1, exclude_none=True) + "\n").encode(),
         }
+        return files, {"case": order.name, "truth": about_truth(truth), "chart": as_records(charted)}
 
 
-_BESIDE: tuple[Part, ...] = ("photos", "volume")
-"""What a second process makes: about half of the work of a whole patient."""
 _held: _Work | None = None
-"""In a second process, the work it was forked with: tissues are fields, and cannot be sent."""
+"""In a further process, the work it was forked with: tissues are fields, and cannot be sent."""
 
 
 def _hold(work: _Work) -> None:
@@ -99,29 +119,34 @@ def _hold(work: _Work) -> None:
     _held = work
 
 
-def _make_held(part: Part) -> tuple[dict[str, bytes], Any]:
+def _make_held(task: _Task) -> _Made:
     if _held is None:
-        raise RuntimeError("a second process of the phantom was started without its work")
-    return _held.make(part)
+        raise RuntimeError("a process of the phantom was started without its work")
+    return _held.make(task)
 
 
-def _made(work: _Work, processes: int, tell: Callable[[str], None]) -> dict[Part, tuple[dict[str, bytes], Any]]:
-    """Every part asked for, in the order of :data:`PARTS`."""
-    parts = [part for part in PARTS if part in work.order.parts]
-    beside = [part for part in parts if part in _BESIDE]
-    here = [part for part in parts if part not in _BESIDE]
-    if processes < 2 or not beside or not here or "fork" not in multiprocessing.get_all_start_methods():
-        beside, here = [], parts
-    out: dict[Part, tuple[dict[str, bytes], Any]] = {}
-    with ProcessPoolExecutor(1, multiprocessing.get_context("fork" if beside else None), _hold, (work,)) as second:
-        coming = {part: second.submit(_make_held, part) for part in beside}
-        for part in here:
-            tell(_WORDS[part])
-            out[part] = work.make(part)
-        for part, future in coming.items():
-            tell(_WORDS[part])
-            out[part] = future.result()
-    return {part: out[part] for part in parts}
+def _made(work: _Work, processes: int, tell: Callable[[str], None]) -> _Made:
+    """Everything asked for: files, and what is said of them."""
+    tasks = [task for task in _TASKS if task == "truth" or task in work.order.parts]
+    out: dict[_Task, _Made] = {}
+    if processes > 1 and len(tasks) > 1 and "fork" in multiprocessing.get_all_start_methods():
+        with ProcessPoolExecutor(processes, multiprocessing.get_context("fork"), _hold, (work,)) as pool:
+            coming = {task: pool.submit(_make_held, task) for task in tasks}
+            for task, future in coming.items():
+                tell(_WORDS[task])
+                out[task] = future.result()
+    else:
+        for task in tasks:
+            tell(_WORDS[task])
+            out[task] = work.make(task)
+    files: dict[str, bytes] = {}
+    about: dict[str, Any] = {}
+    everything: tuple[_Task, ...] = ("truth", *PARTS)
+    for task in everything:
+        if task in out:
+            files |= out[task][0]
+            about |= out[task][1]
+    return files, about
 
 
 def make_phantom(
@@ -140,24 +165,13 @@ def make_phantom(
     tell : callable
         Is told what is being made, in words.
     processes : int
-        With 2, photographs and volume are made in a second process, forked from this one, where the system can fork: the
-        same bytes, sooner. Leave it at 1 in a program that runs other threads.
+        With 2, the parts are made by two processes forked from this one, where the system can fork: the same bytes, sooner.
+        Leave it at 1 in a program that runs other threads.
     """
     tell("teeth and tissues")
     tissues = build_tissues(
         build_arch(draw_mouth(order.seed, upper=order.upper, per_side=order.per_side, wishes=order.wishes))
     )
-    truth = Truth(tissues)
-    tell("true values")
-    readings = Readings(case=order.name, readings=truth.readings)
-    case, charted = make_chart(truth, order.name, order.seed)
-    about: dict[str, Any] = {"case": order.name, "truth": about_truth(truth), "chart": as_records(charted)}
-    files = {
-        "case.yaml": write_case(case, Notation.FDI).encode(),
-        "truth.json": (readings.model_dump_json(indent=1, exclude_none=True) + "\n").encode(),
-    }
-    for part, (made, said) in _made(_Work(order, tissues, Palette(truth)), processes, tell).items():
-        files |= made
-        about[part] = said
+    files, about = _made(_Work(order, Truth(tissues)), processes, tell)
     files["truth-about-files.json"] = (json.dumps(about, indent=1, ensure_ascii=False) + "\n").encode()
     return write_whole(folder, files)
