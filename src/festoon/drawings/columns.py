@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from festoon.model.case import Status
-from festoon.model.dentition import Site, SiteKind, Tooth, as_seen
+from festoon.model.dentition import Site, SiteKind, Tooth
 from festoon.model.plan import Plan, SitePlan, ToothPlan
 
 NEUTRAL_WIDTH_MM = 8.0
@@ -115,12 +115,6 @@ def is_cut(site: SitePlan) -> bool:
     return bool(site.bone_removal_mm) or site.incision_level_mm is not None
 
 
-def jaws(plan: Plan) -> list[list[Tooth]]:
-    """The charted places of each jaw that has any, upper first, as seen."""
-    teeth = as_seen(Tooth(code) for code in plan.teeth)
-    return [jaw for jaw in ([t for t in teeth if t.is_upper], [t for t in teeth if not t.is_upper]) if jaw]
-
-
 def aspects(plan: Plan, teeth: Sequence[Tooth]) -> tuple[Aspect, ...]:
     """What of a jaw is to be drawn: its facial side, and its lingual side where something is cut there."""
     return ("facial", "lingual") if cut_lingually(plan, teeth) else ("facial",)
@@ -139,10 +133,7 @@ def develop(plan: Plan, teeth: Sequence[Tooth], aspect: Aspect, x: float, scale:
     midline = None
     previous: Tooth | None = None
     roles = {code: Tooth(place.role) for code, place in plan.teeth.items()}
-    taken = {role.fdi for code, role in roles.items() if role.fdi != code}
     for tooth in teeth:
-        if tooth.fdi in taken and plan.teeth[tooth.fdi].status == Status.ABSENT:
-            continue  # closed: another tooth stands in this place
         if previous is not None:
             beside = previous.is_neighbour_of(tooth) or roles[previous.fdi].is_neighbour_of(roles[tooth.fdi])
             gap = 0.0 if beside else BREAK_MM

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from festoon.drawings.columns import jaws
 from festoon.drawings.palette import THEMES
 from festoon.drawings.svg import FONT_STACK, element, group, number, polygon, text
 from festoon.model.dentition import Site, Tooth
@@ -59,7 +58,7 @@ def draw_plain_teeth(
     parts: list[str] = []
     left_out: list[str] = []
     y = 0.0
-    for jaw in jaws(plan):
+    for jaw in plan.jaws:
         known = [tooth for tooth in jaw if _is_known(plan, tooth)]
         left_out += [tooth.fdi for tooth in jaw if tooth not in known]
         if len(known) < 2:

@@ -11,7 +11,7 @@ import hashlib
 import re
 from typing import Literal
 
-from festoon.drawings.columns import Aspect, Development, aspects, develop, jaws
+from festoon.drawings.columns import Aspect, Development, aspects, develop
 from festoon.drawings.frame import SIDES, foot_of, head_of, title_of
 from festoon.drawings.palette import THEMES, Theme, ThemeName
 from festoon.drawings.plot import Plot
@@ -74,7 +74,7 @@ def draw_profile(
         raise ValueError(f"the scale of a drawing is positive, not {scale}")
     colours = THEMES[theme]
     prefix = "lp" + hashlib.sha256(f"{plan.model_dump_json()}{scale}{theme}{jaw}{aspect}".encode()).hexdigest()[:8]
-    teeth_by_jaw = [teeth for teeth in jaws(plan) if jaw is None or teeth[0].is_upper == (jaw == "upper")]
+    teeth_by_jaw = [teeth for teeth in plan.jaws if jaw is None or teeth[0].is_upper == (jaw == "upper")]
     if not teeth_by_jaw:
         raise ValueError(f"the plan has no teeth in the {jaw} jaw" if jaw else "the plan has no teeth")
     sides = [(teeth, side) for teeth in teeth_by_jaw for side in ((aspect,) if aspect else aspects(plan, teeth))]
@@ -141,7 +141,7 @@ def profile_pages(
         return draw_profile(plan, scale=scale, notations=notations, theme="print", jaw=jaw, aspect=aspect)
 
     panels: list[tuple[Jaw, Aspect]] = [
-        ("upper" if teeth[0].is_upper else "lower", side) for teeth in jaws(plan) for side in aspects(plan, teeth)
+        ("upper" if teeth[0].is_upper else "lower", side) for teeth in plan.jaws for side in aspects(plan, teeth)
     ]
     if len(panels) > 1 and fits(together := drawn(_LARGER, None, None)):
         return (together,)

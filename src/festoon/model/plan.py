@@ -12,7 +12,7 @@ from typing import Literal
 
 from pydantic import ConfigDict, Field, FiniteFloat
 
-from festoon.model.dentition import Site
+from festoon.model.dentition import Site, Tooth, as_seen
 from festoon.model.reading import Frozen
 
 Mm = FiniteFloat | None
@@ -519,6 +519,17 @@ class Plan(PlanPart):
     signable_reasons: tuple[str, ...] = ()
     """Why it cannot be signed yet."""
     provenance: Provenance
+
+    @property
+    def jaws(self) -> tuple[tuple[Tooth, ...], ...]:
+        """The charted places of each jaw that has any, upper first, as seen facing the patient.
+
+        An absent place that another tooth has taken by its role is closed: there is none.
+        """
+        taken = {tooth.role for code, tooth in self.teeth.items() if tooth.role != code}
+        open_ = [Tooth(code) for code, tooth in self.teeth.items() if tooth.status != "absent" or code not in taken]
+        halves = (tuple(t for t in as_seen(open_) if t.is_upper is upper) for upper in (True, False))
+        return tuple(jaw for jaw in halves if jaw)
 
     @property
     def fingerprint(self) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from festoon.evidence.defaults import default_mm
 from festoon.model.case import Status
-from festoon.model.dentition import Notation, SiteKind, Tooth, as_seen
+from festoon.model.dentition import Notation, SiteKind, Tooth
 from festoon.model.plan import Caution, Plan
 from festoon.reports.cells import column_of, read_alike
 from festoon.reports.view import View, in_order, words_of
@@ -28,15 +28,13 @@ Notations = tuple[Notation, Notation]
 
 def sheet_content(plan: Plan, notations: Notations, view: View = "front") -> dict[str, Any]:
     """Everything on the chairside pages, as strings, in the order in which it is printed."""
-    teeth = as_seen(Tooth(code) for code in plan.teeth)
-    jaws = [jaw for jaw in ([t for t in teeth if t.is_upper], [t for t in teeth if not t.is_upper]) if jaw]
     return {
         "identity": identity(plan),
         "view": words_of(view),
         "notations": [NOTATION_WORDS[n] for n in notations],
         "stamp": None if plan.for_surgery else [_in_short(reason) for reason in _stamp_reasons(plan)],
         "cautions": [{"severity": c.severity, "text": _in_short(about(c) + c.text)} for c in all_cautions(plan)],
-        "jaws": [_jaw(plan, jaw, notations, view) for jaw in jaws],
+        "jaws": [_jaw(plan, jaw, notations, view) for jaw in plan.jaws],
         "stop_when": stop_conditions(),
         "suture_at_least": _suture_target(plan),
         "uncertainty": uncertainty(plan),

@@ -76,6 +76,9 @@ def test_a_canine_in_a_laterals_place_shares_a_papilla_with_the_central() -> Non
     """Who stands in a closed place is the neighbour; without the role the place may be open, and nothing is joined."""
     between = [papilla.between for papilla in planned("canine-in-lateral-place").papillae]
     assert between == ["14-13", "13-11", "11-21", "21-23", "23-24"]
+    assert [[tooth.fdi for tooth in jaw] for jaw in planned("canine-in-lateral-place").jaws] == [
+        ["14", "13", "11", "21", "23", "24"]
+    ]
     roleless = changed("canine-in-lateral-place", **{f"teeth__{code}__role": None for code in ("14", "13", "23", "24")})
     assert [papilla.between for papilla in roleless.papillae] == ["14-13", "11-21", "23-24"]
 
