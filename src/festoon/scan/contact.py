@@ -87,7 +87,9 @@ def crown_end(view: View, limit: Floats, groove: Ints | None, side: int, otherwi
     depth = _medians(np.array([f[1] for f in found]))
     good = np.isfinite(across)
     if good.any():
-        return End(view.points(view.w[rows[good]], side * across[good], depth[good]), seen)
+        widest = int(np.nanargmax(across))
+        sure = np.array([f[2] for f in found])[max(widest - _MEDIAN, 0) : widest + _MEDIAN + 1]
+        return End(view.points(view.w[rows[good]], side * across[good], depth[good]), seen and bool(sure.mean() >= 0.5))
     return End(view.points(view.w[known], limit[known], view.filled[known, column[known]]), False)
 
 
@@ -109,9 +111,9 @@ def _surface(view: View, column: Ints, in_groove: Floats, side: int, mine: bool)
 
 def _one(
     view: View, column: Ints, groove: bool, side: int, own: list[Floats], beside: list[Floats], row: int, last: int
-) -> tuple[float, float]:
-    """Outward coordinate and depth of the end in one row; NaN where there is nothing to fit."""
-    none = (float("nan"), float("nan"))
+) -> tuple[float, float, bool]:
+    """Outward coordinate and depth of the end in one row, and whether it was seen; NaN where there is nothing to fit."""
+    none = (float("nan"), float("nan"), False)
     near = [k for k in range(max(row - _ROWS, 0), min(row + _ROWS, last) + 1) if column[k] >= 0]
     if column[row] < 0 or not near:
         return none
@@ -123,7 +125,8 @@ def _one(
     here = np.polyval(mine, up)
     top = -mine[1] / (2 * mine[0]) if mine[0] < 0 else -np.inf
     if not groove and top < -_ROUND:
-        return none
+        # The surface has not yet turned where it is lost from sight behind its neighbour: there it ends, for what is seen.
+        return float(np.polyval(mine, 0.0)), bottom, False
     lowest = 0
     other = _parabola(view, beside, near, row, bottom) if groove else None
     if other is not None:
@@ -134,11 +137,11 @@ def _one(
         else:
             k = int(np.argmin(gap))
             if top < _RISING and gap[k] < _NEARLY:
-                return float(here[k] + gap[k] / 2), bottom + float(up[k])
+                return float(here[k] + gap[k] / 2), bottom + float(up[k]), True
     k = lowest + int(np.argmax(here[lowest:]))
     if here[k] > side * view.x[column[row]] + _LARGEST_STEP:
         return none
-    return float(here[k]), bottom + float(up[k])
+    return float(here[k]), bottom + float(up[k]), True
 
 
 def _parabola(view: View, surface: list[Floats], near: list[int], row: int, bottom: float) -> Floats | None:

@@ -18,6 +18,12 @@ _LARGEST_TURN = 0.2
 _BEHIND = (0.3, 0.5, 0.8)
 """Chords of the facial surface this far behind its most facial point, mm."""
 _LEANS_AT_MOST = float(np.cos(np.radians(40)))
+_CUSP_DEPTH = 4.5
+"""A facial cusp tip lies no further than this behind the most facial place of its crown, mm; a lingual one does."""
+_CUSP_ROUND = 1.0
+"""Nor this far behind the lowest of those, mm: the tip rounds off into the occlusal surface."""
+_FACING = 0.6
+"""Cosine beyond which a place looks away too much to be of the facial profile."""
 _SOFT = 0.4
 """Width of the border of the region of a mean normal, mm."""
 
@@ -40,6 +46,17 @@ class Outline:
         """Middle from the edge point, and width, of the crown along its mesiodistal direction, mm."""
         low, high = (float(f((end.points - edge) @ distal)) for f, end in zip((np.min, np.max), self.ends, strict=True))
         return (low + high) / 2, high - low
+
+    def facial_tips(self, position: int) -> Floats:
+        """The points near the edge or, behind the canines, those of the facial cusps: a lingual one may reach further."""
+        if position <= 3 or not self.mask.any():
+            return self.tips
+        behind = float(self.view.depth[self.mask].max()) - (self.tips - self.view.origin) @ self.view.towards
+        near = behind < _CUSP_DEPTH
+        if not near.any():
+            return self.tips
+        lowest = behind[near][np.argmin(self.tips[near] @ self.view.down)]
+        return self.tips[near & (behind < lowest + _CUSP_ROUND)]
 
     def inside(self, row: int, across: float) -> bool:
         """Whether a place of a row is on the crown as seen."""
@@ -77,22 +94,25 @@ def facial_frame(
     rows, columns = np.nonzero(whole)
     every = view.points(view.w[rows], view.x[columns], depth[rows, columns])
     normals = normal[rows, columns]
+    # Between the cusps of a molar the profile runs over into the occlusal surface: that is not facial.
+    looks_facial = normals @ view.towards > _FACING * np.linalg.norm(normals, axis=1)
     chords = _chords(outline)
     facial = start - (start @ axis) * axis
     facial /= np.linalg.norm(facial)
     neck = view.points(np.array(outline.neck), np.array(0.0), np.array(0.0))
-    edge = outline.tips[np.argmin(outline.tips @ axis)]
+    tips = outline.facial_tips(position)
+    edge = tips[np.argmin(tips @ axis)]
     middle = width = 0.0
     for _ in range(30):
         before = np.concatenate([axis, facial])
         distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
         distal /= np.linalg.norm(distal)
         middle, width = outline.extent(edge, distal)
-        edge = _edge(outline.tips, edge, distal, axis, facial, middle, position)
+        edge = _edge(tips, edge, distal, axis, facial, middle, position)
         middle, width = outline.extent(edge, distal)
         seen = float((neck - edge) @ axis)
         height = seen + cover
-        lean = _lean(every - edge, distal, facial, axis, middle, height, seen)
+        lean = _lean(every[looks_facial] - edge, distal, facial, axis, middle, height, seen)
         if position <= 3:
             tilt = _tilt(chords, edge, distal, axis, height)
         else:

@@ -22,8 +22,9 @@ UPPER_SLOTS = tuple(f"1{p}" for p in range(8, 0, -1)) + tuple(f"2{p}" for p in r
 LOWER_SLOTS = tuple(f"3{p}" for p in range(8, 0, -1)) + tuple(f"4{p}" for p in range(1, 9))
 """Teeth along the row, whose places grow to the patient's left in the upper and to the right in the lower jaw."""
 
-_WIDTH_SPREAD = 0.11
-"""Relative spread of a width: some 5 % of person and tooth (widths differ by 0.37 mm), the rest turning and crowding."""
+_WIDTH_SPREAD = {1: 0.11, 2: 0.18}
+"""Spread of the logarithm of a width by position (the first unless given): some 5 % of person and tooth, the rest turning and crowding.
+Laterals vary most: from peg-shaped to as wide as a canine."""
 _SECTION_SPREAD = 0.3
 """Spread of the logarithm of a section."""
 _VALLEY, _LEFT_OUT, _EMPTY, _MISSING, _GAP = 4.0, 3.0, 2.0, 5.0, 0.5
@@ -38,8 +39,12 @@ _INNER_FREE = 0.2
 _MIDLINE_SPREAD = 5.0
 """How far the midline may lie from the foremost place of the arch, mm (one standard deviation)."""
 _LARGEST_GAP = 24.0
+_WIDEST = 18.0
+"""No tooth is wider, mm."""
 _STRANGE = 7.2
 """Cost per tooth above which the numbering is said to be doubtful; synthetic mouths that were numbered rightly cost 3 to 7."""
+_UNPARTED, _ENDS = 0.85, 0.7
+"""A stretch is cut into where the section at its end is this share of its top: towards a neighbour; at an end of the row."""
 _UNSURE = 4.0
 """The next best numbering costs less than this more: said."""
 
@@ -152,7 +157,7 @@ def _divide(row: Row, upper: bool) -> tuple[float, tuple[Stretch, ...]]:
         for wide in range(int(0.55 * usual / STEP), int(1.4 * usual / STEP) + 1):
             i = np.arange(0, n - wide)
             j = i + wide
-            size: float | Floats = ((wide * STEP - usual) / (_WIDTH_SPREAD * usual)) ** 2
+            size: float | Floats = (np.log(wide * STEP / usual) / _WIDTH_SPREAD.get(position, _WIDTH_SPREAD[1])) ** 2
             thick = ((np.log(np.maximum(top[wide][i], 0.5)) - np.log(section)) / _SECTION_SPREAD) ** 2
             empty = _EMPTY * (wide * STEP - (crown[j] - crown[i]))
             margin = min(int(1.2 / STEP), wide // 3)
@@ -216,7 +221,7 @@ def _largest_within(area: Floats) -> dict[int, Floats]:
     """For each length in steps, the largest section of the stretch that begins at each place."""
     out = {0: area.copy()}
     running = area.copy()
-    for wide in range(1, int(16 / STEP)):
+    for wide in range(1, int(_WIDEST / STEP)):
         running = np.maximum(running[:-1], area[wide:])
         out[wide] = running
     return out
@@ -225,8 +230,13 @@ def _largest_within(area: Floats) -> dict[int, Floats]:
 def _stretches(
     chain: list[tuple[str, int, int]], area: Floats, start_cost: Floats, end_cost: Floats
 ) -> tuple[Stretch, ...]:
+    shared = {j for _, _, j in chain} & {i for _, i, _ in chain}
+
+    def cut(place: int, cost: float) -> bool:
+        return cost > _VALLEY * (_UNPARTED if place in shared else _ENDS)
+
     out = [
-        Stretch(Tooth(slot), i * STEP, j * STEP, bool(max(start_cost[i], end_cost[j]) > 0.7 * _VALLEY))
+        Stretch(Tooth(slot), i * STEP, j * STEP, cut(i, float(start_cost[i])) or cut(j, float(end_cost[j])))
         for slot, i, j in chain
     ]
     # A shared end settles in the bottom of its valley.

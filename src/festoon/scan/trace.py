@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from festoon.model.dentition import Pair, Tooth
 from festoon.scan.arch import ArchFrame, Standing, frame_of
@@ -22,6 +23,11 @@ from festoon.scan.view import Scene
 
 _NEAR_TOP = 3.0
 """Crown points within this of a tooth's top are its tips, mm."""
+_FEWEST_TIPS = 20
+_ASIDE, _DOWN = 8.0, 16.0
+"""Crowns and the gingiva next to them lie this near beside the row's curve, and so far down from its top, mm."""
+_AROUND_CENTRALS = 16.0
+"""How far round the middle of a central's edge is looked to find it, mm."""
 
 
 @dataclass(frozen=True)
@@ -83,9 +89,11 @@ def trace_scan(
     tell("teeth")
     division = find_teeth(row, surface.name, jaw)
     frame, standing = frame_of(row, division)
-    frame, standing = _on_edges(surface, row, frame, standing)
+    soft, near = _softened(surface), _near_row(surface, row)
+    frame, standing = _on_edges(surface, row, frame, standing, soft, near)
     notes += division.notes
-    scene, tips = _scene(surface, frame, row, standing)
+    scene = _scene(surface, surface.faces, frame, near)
+    tips = _tips(surface, frame, row, standing, soft)
     if scene.colouring is None:
         notes.append("margins by shape alone: the scan has no colours that tell tooth from gingiva")
     teeth: dict[Tooth, ScannedTooth] = {}
@@ -95,7 +103,11 @@ def trace_scan(
         if wanted is not None and tooth not in wanted:
             continue
         tell(f"tooth {tooth}")
-        made = look_at_tooth(scene, place, own, frame.apical, _square(standing, place)) if len(own) > 20 else None
+        made = (
+            look_at_tooth(scene, place, own, frame.apical, _square(standing, place))
+            if len(own) > _FEWEST_TIPS
+            else None
+        )
         if made is None:
             lost.append(tooth)
         else:
@@ -104,14 +116,26 @@ def trace_scan(
 
 
 def _on_edges(
-    surface: Surface, row: Row, frame: ArchFrame, standing: tuple[Standing, ...]
+    surface: Surface,
+    row: Row,
+    frame: ArchFrame,
+    standing: tuple[Standing, ...],
+    soft: Floats,
+    near: NDArray[np.bool_],
 ) -> tuple[ArchFrame, tuple[Standing, ...]]:
     """The frame with its origin on the mean of the central incisors' edges, where both are there."""
-    scene, tips = _scene(surface, frame, row, standing)
+    central = [k for k, place in enumerate(standing) if place.stretch.tooth.position == 1]
+    if len(central) < 2:
+        return frame, standing
+    # Only what lies round the centrals is looked at: the rest of the surface is not needed for their edges.
+    away = [np.linalg.norm(frame.to_arch(surface.vertices) - standing[k].middle, axis=1) for k in central]
+    there = (np.min(away, axis=0) < _AROUND_CENTRALS)[surface.faces].all(axis=1)
+    scene = _scene(surface, surface.faces[there], frame, near)
+    tips = _tips(surface, frame, row, standing, soft)
     edges = []
-    for place, own in zip(standing, tips, strict=True):
-        if place.stretch.tooth.position == 1 and len(own) > 20:
-            made = look_at_tooth(scene, place, own, frame.apical, _square(standing, place))
+    for k in central:
+        if len(tips[k]) > _FEWEST_TIPS:
+            made = look_at_tooth(scene, standing[k], tips[k], frame.apical, _square(standing, standing[k]))
             edges += [] if made is None else [made.frame.edge]
     if len(edges) < 2:
         return frame, standing
@@ -120,24 +144,38 @@ def _on_edges(
     return frame.moved(origin), moved
 
 
-def _scene(surface: Surface, frame: ArchFrame, row: Row, standing: tuple[Standing, ...]) -> tuple[Scene, list[Floats]]:
-    """The surface in the arch frame, and for each tooth the lightly smoothed corners near its top."""
-    vertices = frame.to_arch(surface.vertices)
+def _scene(surface: Surface, faces: Ints, frame: ArchFrame, near: NDArray[np.bool_]) -> Scene:
+    """The surface, or some faces of it, in the arch frame. Colours are parted by what is ``near`` the row of teeth."""
+    colouring = find_colouring(surface.colours, near)
+    return Scene(frame.to_arch(surface.vertices), faces, colouring, surface.boundary)
+
+
+def _near_row(surface: Surface, row: Row) -> NDArray[np.bool_]:
+    """Corners of teeth and of the gingiva next to them, shape (N,)."""
+    at = row.lie.turned(surface.vertices)
+    aside = np.abs(row.laid_out(at)[1]) < _ASIDE
+    return np.asarray(aside & (at[:, 2] > at[aside, 2].max() - _DOWN))
+
+
+def _softened(surface: Surface) -> Floats:
+    """Lightly smoothed corners, file coordinates: one step in and one out halve the noise, and a sharp edge keeps its place."""
     means = neighbour_means(surface)
-    # One step in and one out: noise is halved and a sharp edge keeps its place.
     soft = surface.vertices + 0.5 * (means @ surface.vertices - surface.vertices)
-    soft = frame.to_arch(soft - 0.53 * (means @ soft - soft))
-    height = vertices @ frame.apical
+    return np.asarray(soft - 0.53 * (means @ soft - soft))
+
+
+def _tips(surface: Surface, frame: ArchFrame, row: Row, standing: tuple[Standing, ...], soft: Floats) -> list[Floats]:
+    """For each tooth the softened corners near its top, arch frame."""
+    height = frame.to_arch(surface.vertices) @ frame.apical
     place, aside = row.laid_out(row.lie.turned(surface.vertices))
-    near = (np.abs(aside) < 8.0) & (height < height[np.abs(aside) < 8.0].min() + 16.0)
+    near = (np.abs(aside) < _ASIDE) & (height < height[np.abs(aside) < _ASIDE].min() + _DOWN)
     tips = []
     for one in standing:
         margin = 0.12 * one.stretch.width
         own = np.flatnonzero(near & (place > one.stretch.start + margin) & (place < one.stretch.end - margin))
         top = height[own].min() if len(own) else 0.0
-        tips.append(soft[own[height[own] < top + _NEAR_TOP]])
-    scene = Scene(vertices, surface.faces, find_colouring(surface.colours, near), surface.boundary)
-    return scene, tips
+        tips.append(frame.to_arch(soft[own[height[own] < top + _NEAR_TOP]]))
+    return tips
 
 
 def _square(standing: tuple[Standing, ...], place: Standing) -> Floats:
