@@ -83,8 +83,8 @@ def test_the_preview_has_no_fault_of_accessibility(page: Page, scheme: str) -> N
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth + 1")
 
 
-def test_what_changes_in_the_form_takes_the_preview_away(page: Page) -> None:
-    """What is kept is what was looked at: another declaration has to be looked at again."""
+def test_what_changes_is_looked_at_again_by_itself(page: Page) -> None:
+    """What is kept is what was looked at: until the new look is there nothing can be kept, and the keyboard stays where it is."""
     page.fill("textarea[name=text]", TABLE)
     page.fill("bring-in input[name=case]", "looked-at-2")
     page.select_option("bring-in select[name=notation]", "fdi")
@@ -92,7 +92,22 @@ def test_what_changes_in_the_form_takes_the_preview_away(page: Page) -> None:
     page.get_by_role("button", name="Preview", exact=True).click()
     page.locator("[data-keep]").wait_for()
     page.fill("bring-in input[name=case]", "looked-at-3")
-    assert page.locator("[data-keep]").count() == 0
+    assert page.locator("[data-keep]").is_disabled()
+    page.get_by_role("heading", name="looked-at-3").wait_for()
+    assert page.locator("[data-keep]").is_enabled()
+    ticks = page.locator(".preview input[type=checkbox]")
+    ticks.nth(1).focus()
+    page.keyboard.press("Space")
+    page.get_by_text("1 left out", exact=True).wait_for()
+    assert page.locator("[data-keep]").is_enabled()
+    assert page.evaluate("document.activeElement.dataset.line") == ticks.nth(1).get_attribute("data-line")
+    assert "1 left out" in (page.locator("[data-heard]").text_content() or "")
+    page.locator("[data-keep]").click()
+    page.wait_for_url("**/cases/looked-at-3/chart")
+    kept = [
+        page.locator(f'[data-path="teeth.11.sites.{site}.margin_mm"]').input_value() for site in ("midfacial", "mesial")
+    ]
+    assert kept == ["8.1", ""]
 
 
 def test_what_is_no_number_is_refused_and_never_sent_as_not_measured(page: Page) -> None:

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Annotated, Generic, Literal, TypeVar
 from fastapi import Depends, Request
 
 from festoon.model.dentition import Notation
+from festoon.store.looking import CaseLine
 from festoon.store.store import Store
 from festoon.web.security import Door
+from festoon.workflow.desk import Next
 
 # Libraries of scans and photographs take a second to load: they come with the first scan or photograph.
 if TYPE_CHECKING:
@@ -40,6 +42,8 @@ class Desk:
     """Photographs looked at last, upright."""
     snappers: Recent[Snapper] = field(default_factory=lambda: Recent())
     """The same, made ready for snapping."""
+    waits: dict[str, tuple[CaseLine, Next]] = field(default_factory=dict)
+    """What each case was found to wait for, and what was kept of it then: a list is shown again without solving anything."""
 
 
 class Recent(Generic[Made]):

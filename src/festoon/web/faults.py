@@ -33,7 +33,7 @@ class Wrong(BaseModel):
     """What went wrong; nothing of the request was kept unless the text says so."""
 
     kind: str
-    """``refused``, ``stale``, ``unknown``, ``too_large``, ``store`` or ``failed``."""
+    """``refused``, ``stale``, ``unknown``, ``too_large``, ``store``, ``unwritable``, ``door`` or ``failed``."""
     text: str
     faults: list[FaultShown] = []
 
@@ -83,7 +83,7 @@ def told(error: Exception) -> tuple[int, Wrong]:
         case UnknownRecordError():
             return 404, Wrong(kind="unknown", text=str(error))
         case StoreUnwritableError():
-            return 507, Wrong(kind="store", text=str(error))
+            return 507, Wrong(kind="unwritable", text=str(error))
         case StoreError():
             return 409, Wrong(kind="store", text=str(error))
         case TooLargeError():

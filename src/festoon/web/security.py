@@ -182,7 +182,7 @@ async def _answer(
     send: Send, status: int, text: str, *, kind: str = "application/json", more: tuple[tuple[bytes, bytes], ...] = ()
 ) -> None:
     body = (
-        json.dumps({"error": {"kind": "refused", "text": text, "faults": []}}) if kind == "application/json" else text
+        json.dumps({"error": {"kind": "door", "text": text, "faults": []}}) if kind == "application/json" else text
     ).encode()
     headers = [(b"content-type", kind.encode()), (b"content-length", str(len(body)).encode()), *more, *_HEADERS]
     headers.append((b"cache-control", b"no-store"))

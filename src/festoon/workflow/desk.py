@@ -215,6 +215,25 @@ def _next_of_line(line: looking.CaseLine, has_margins: bool) -> Next:
     return Next.SURGERY if line.is_signed else Next.SIGNATURE
 
 
+def waits_for(store: Store, case: str) -> Next:
+    """What one case of a list waits for, said as its own pages say it; a draft of its plan tells it in all but one case.
+
+    Raises
+    ------
+    UnknownRecordError
+        If there is no such case, or only readings were kept of it.
+    InputRefusedError
+        If what was kept can no longer be read, or contradicts itself in a way that only planning finds.
+    SolverError
+        If the solver fails.
+    """
+    desk = open_on_desk(store, case)
+    if desk.surgery is not None or not _can_be_planned(desk):
+        return next_of(desk, None)
+    found = next_of(desk, plan_of(parse_case(*_text_of(desk)), is_draft=True))
+    return next_of(desk, plan_on_desk(desk)) if found is Next.CLEARANCE else found  # a draft is never signable
+
+
 def plan_on_desk(desk: CaseOnDesk) -> Plan | None:
     """The plan of the case as it stands; None where its readings contradict each other, or nothing was charted.
 
@@ -225,10 +244,16 @@ def plan_on_desk(desk: CaseOnDesk) -> Plan | None:
     SolverError
         If the solver fails.
     """
-    if desk.known.conflicts or desk.known.impossible or not desk.file.sha256:
-        return None
-    # Planned from the text that is kept with the plan, so that both say the same hash.
-    return _plan_of_text(write_case(desk.case, Notation.FDI).encode(), f"{desk.case.case}.yaml")
+    return _plan_of_text(*_text_of(desk)) if _can_be_planned(desk) else None
+
+
+def _can_be_planned(desk: CaseOnDesk) -> bool:
+    return not (desk.known.conflicts or desk.known.impossible) and bool(desk.file.sha256)
+
+
+def _text_of(desk: CaseOnDesk) -> tuple[bytes, str]:
+    """The text that is kept with the plan, so that both say the same hash, and its name."""
+    return write_case(desk.case, Notation.FDI).encode(), f"{desk.case.case}.yaml"
 
 
 @lru_cache(maxsize=16)

@@ -14,7 +14,7 @@ from festoon.records.casefile import parse_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.editing import edited
 from festoon.web.charting import chart_of
-from festoon.web.desk import PREFERENCES, Prefers
+from festoon.web.desk import PREFERENCES
 
 WAYS = ("chart", "design", "plan", "scan", "template", "surgery", "recall", "print")
 
@@ -109,8 +109,8 @@ def test_a_reading_kept_beside_the_case_is_not_typed_over() -> None:
     own = parse_case(demo_case("linden-04"), "case.yaml").case
     place = "teeth.13.sites.midfacial.probing_mm"
     merged = edited(own, {"teeth.21.sites.midfacial.margin_mm": 9.0, place: 3.0}).case
-    chart = chart_of(merged, own, Prefers())
-    entries = {entry.path: entry for row in chart.rows for entry in row.cells if entry}
+    chart = chart_of(merged, own)
+    entries = {entry.path: entry for row in chart.main.of_sites for entry in row.cells if entry}
     assert not entries[place].can_be_typed
     assert not entries["teeth.21.sites.midfacial.margin_mm"].can_be_typed
     assert entries["teeth.11.sites.midfacial.margin_mm"].can_be_typed

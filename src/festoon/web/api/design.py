@@ -5,11 +5,12 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
 
-from festoon.drawings.profile import draw_profile
 from festoon.model.plan import Plan
 from festoon.web.api.cases import Body, CaseId, Changes
-from festoon.web.desk import DeskHere, PrefersHere
+from festoon.web.desk import DeskHere
 from festoon.web.handles import Handle, handles_of
+from festoon.web.pages.case import profile_of
+from festoon.web.pages.render import names_for
 from festoon.workflow import desk as work
 
 router = APIRouter(tags=["design"])
@@ -35,13 +36,13 @@ class Drafted(BaseModel):
 
 
 @router.post("/cases/{case}/draft")
-def draft(desk: DeskHere, prefers: PrefersHere, request: Request, case: CaseId, wanted: DraftWanted) -> Drafted:
+def draft(desk: DeskHere, request: Request, case: CaseId, wanted: DraftWanted) -> Drafted:
     """Plan the changed case without keeping anything."""
     with desk.planning:
         plan, notes = work.draft(desk.store, case, wanted.changes)
     return Drafted(
-        svg=draw_profile(plan, notations=prefers.notations, theme="screen"),
-        handles=handles_of(plan),
+        svg=profile_of(request, plan),
+        handles=handles_of(plan, names_for(request)),
         said=request.app.state.pages.text(request, "parts/design_numbers.html", plan=plan, notes=notes),
         spoken=spoken(plan),
         notes=list(notes),

@@ -17,6 +17,7 @@ from festoon.model.surgery import Key, RemarkEntry, Step, StepEntry, SurgeryStat
 from festoon.web.api.cases import Body, CaseId
 from festoon.web.desk import DeskHere, PrefersHere
 from festoon.workflow import surgery as work
+from festoon.workflow.stored_plan import signed_plan
 from festoon.workflow.surgery import Surgery
 
 router = APIRouter(tags=["surgery"])
@@ -154,5 +155,8 @@ def sign_off(request: Request, desk: DeskHere, prefers: PrefersHere, case: CaseI
 def _now(request: Request, desk: DeskHere, prefers: PrefersHere, surgery: Surgery, kept: int) -> Now:
     with desk.planning:
         state = work.state(desk.store, surgery, notations=prefers.notations)
-    shown = request.app.state.pages.text(request, "parts/at_the_chair.html", state=state, case=surgery.case)
+    notes = signed_plan(desk.store, surgery.case, state.plan).notes
+    shown = request.app.state.pages.text(
+        request, "parts/at_the_chair.html", state=state, case=surgery.case, chart_notes=notes
+    )
     return Now(entry=kept, state=state, shown=shown)

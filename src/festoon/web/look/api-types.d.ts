@@ -56,7 +56,7 @@ export type Face = { "horizontal"?: ("pupils" | "horizon" | "commissures" | "occ
 /** One fault of an input. */
 export type FaultShown = { "file": string; "where": string; "line": (number | null); "found": string; "expected": string; "do": string };
 /** A point of the profile that can be moved along its tooth, or across it. */
-export type Handle = { "kind": "edge" | "length" | "zenith" | "contact"; "tooth": string; "twin": string; "path": string; "twin_path": string; "twin_shift"?: number; "level": number; "across"?: boolean; "value": number; "sign": -1 | 1; "low": number; "high": number; "reached": (number | null); "why": string };
+export type Handle = { "kind": "edge" | "length" | "zenith" | "contact"; "tooth": string; "name": string; "twin": string; "path": string; "twin_path": string; "twin_shift"?: number; "level": number; "across"?: boolean; "value": number; "sign": -1 | 1; "low": number; "high": number; "reached": (number | null); "why": string };
 /** Health questions. An unanswered question is unknown and blocks signing. */
 export type Health = { "smoker"?: (boolean | null); "anticoagulant"?: (boolean | null); "antiplatelet"?: (boolean | null); "bleeding_disorder"?: (boolean | null); "antiresorptive"?: (boolean | null); "jaw_radiotherapy"?: (boolean | null); "diabetes"?: ("none" | "controlled" | "uncontrolled" | null); "overgrowth_drug"?: (boolean | null); "immunosuppression"?: (boolean | null); "endocarditis_risk"?: (boolean | null); "pregnancy"?: (boolean | null); "active_periodontitis"?: (boolean | null); "allergy"?: (string | null); "previous_surgery"?: (boolean | null); "expectation_concern"?: (boolean | null) };
 /** What was kept. */

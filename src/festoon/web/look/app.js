@@ -1,5 +1,7 @@
+// @ts-check
 // The components of the app. Each writes through the API; none keeps anything that the records do not.
 import "/look/forms.js";
+import "/look/waits-for.js";
 import "/look/bring-in.js";
 import "/look/chart-entry.js";
 import "/look/level-profile.js";

@@ -19,10 +19,18 @@ class ChairSide extends HTMLElement {
     event.preventDefault();
     const form = event.target;
     if (form.classList.contains("chair-off")) {
+      const { by, role, remark, rest } = form.elements;
       const reasons = {};
-      for (const field of form.querySelectorAll("[data-reason]")) if (field.value.trim()) reasons[field.dataset.reason] = field.value.trim();
-      const { by, role, remark } = form.elements;
+      for (const field of form.querySelectorAll("[data-reason]")) {
+        const why = field.value.trim() || rest.value.trim();
+        if (why) reasons[field.dataset.reason] = why;
+      }
       this.put("sign-off", { by: by.value, role: role.value, reasons, remark: remark.value || null });
+      return;
+    }
+    if (form.classList.contains("chair-remark")) {
+      this.put("remarks", { text: form.elements.text.value.trim() });
+      form.reset();
       return;
     }
     const text = this.input.value.trim();
@@ -49,14 +57,19 @@ class ChairSide extends HTMLElement {
 
   queue(pending) { this.sending = this.sending.then(() => this.send(pending)); }
 
+  /**
+   * Send one entry until it is acknowledged. A number alone means what is asked for after the entries before it: where one of
+   * those is refused, nothing typed after it is sent, lest it land on another place.
+   */
   async send(pending) {
+    if (this.halted || !this.pending().some((other) => other.body.key === pending.body.key)) return;
     this.say(`${words.working} …`);
     for (;;) {
       try {
         const now = await ask("POST", `${this.path}/${pending.what}`, pending.body);
-        this.drop(pending);
+        this.drop([pending]);
         tell(null);
-        this.querySelector(".chair-now").innerHTML = now.shown;
+        this.show(now);
         this.say(`${words.kept}: ${now.state.entries.at(-1)?.text ?? ""}`);
         if (pending.what === "sign-off") location.replace(location.href);
         return;
@@ -66,16 +79,33 @@ class ChairSide extends HTMLElement {
           await new Promise((again) => setTimeout(again, 2000));
           continue;
         }
-        this.drop(pending);
         tell(error);
-        this.say(`${words.wrong}: ${error.message}`);
+        if (["door", "unwritable", "failed"].includes(error.wrong?.kind)) {
+          this.halted = true;
+          this.say(`${words.waits}: ${error.message}`);
+          return;
+        }
+        const [, ...after] = this.pending();
+        this.drop([pending, ...after]);
+        const unsent = after.map((other) => other.body.text ?? other.what).join(", ");
+        this.say(`${words.wrong}: ${error.message}${unsent && ` ${words.unsent} ${unsent}`}`);
         return;
       }
     }
   }
 
-  drop(pending) {
-    localStorage.setItem(this.shelf, JSON.stringify(this.pending().filter((other) => other.body.key !== pending.body.key)));
+  /** The state as it is on disk; parts that were opened stay open. */
+  show(now) {
+    const place = this.querySelector(".chair-now");
+    const open = new Set([...place.querySelectorAll("details[open]")].map((part) => part.dataset.part));
+    place.innerHTML = now.shown;
+    for (const part of place.querySelectorAll("details")) part.open = open.has(part.dataset.part);
+    this.querySelector(".asked").textContent = now.state.next?.text ?? "";
+  }
+
+  drop(done) {
+    const keys = new Set(done.map((one) => one.body.key));
+    localStorage.setItem(this.shelf, JSON.stringify(this.pending().filter((other) => !keys.has(other.body.key))));
   }
 
   say(text) { this.querySelector(".said").textContent = text; }

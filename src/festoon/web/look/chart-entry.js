@@ -1,19 +1,48 @@
+// @ts-check
 // <chart-entry case version>: fields that write one entry of the case each, kept as soon as the field is left.
 // Enter goes to the next field as one dictates, Shift-Enter back, arrows move in the grid, a pasted block fills it.
-import { ask, tell, words } from "/look/api.js";
+import { ask, inWords, tell, words } from "/look/api.js";
+
+/** @typedef {HTMLInputElement | HTMLSelectElement} Field */
+/** @typedef {string | number | boolean | null} Value */
 
 class ChartEntry extends HTMLElement {
+  version = Number(this.getAttribute("version"));
+  /** What was typed and is not kept yet. @type {Map<Field, Value>} */
+  waiting = new Map();
+  isKeeping = false;
+
   connectedCallback() {
-    this.version = Number(this.getAttribute("version"));
-    this.waiting = new Map();
-    for (const field of this.querySelectorAll("[data-path]")) field.dataset.was = field.value;
-    this.addEventListener("change", (event) => this.changed(event.target));
+    for (const field of this.fields) field.dataset.was = field.value;
+    this.addEventListener("change", (event) => this.changed(/** @type {Field} */ (event.target)));
     this.addEventListener("keydown", (event) => this.key(event));
     this.addEventListener("paste", (event) => this.paste(event));
+    this.addEventListener("focusin", (event) => this.told(/** @type {Field} */ (event.target)));
+    this.addEventListener("click", (event) => this.fill(/** @type {HTMLElement} */ (event.target).closest("button")));
+    addEventListener("case-kept", (event) => { this.version = /** @type {CustomEvent<number>} */ (event).detail; });
     addEventListener("beforeunload", (event) => { if (this.waiting.size) event.preventDefault(); });
   }
 
-  /** The value of a field as the case has it; undefined where it is no number. */
+  get fields() { return /** @type {NodeListOf<Field>} */ (this.querySelectorAll("[data-path]")); }
+
+  /** Say one thing in every field of a kind that says nothing yet. @param {HTMLElement | null} button */
+  fill(button) {
+    const { fill, ending } = button?.dataset ?? {};
+    if (fill === undefined || !ending) return;
+    for (const field of this.fields) {
+      if (field.value || !field.dataset.path?.endsWith(ending)) continue;
+      field.value = fill;
+      this.changed(field);
+    }
+  }
+
+  /** Error, method and day of what stands in a field, in sight of whoever has no pointer to hover with. @param {Field} field */
+  told(field) {
+    const place = this.querySelector(".reading-said");
+    if (place) place.textContent = field.title ? `${field.ariaLabel}: ${field.title}` : "";
+  }
+
+  /** The value of a field as the case has it; undefined where it is no number. @param {Field} field @returns {Value | undefined} */
   value(field) {
     const text = field.value.trim();
     if (text === "") return null;
@@ -23,24 +52,25 @@ class ChartEntry extends HTMLElement {
     return Number.isFinite(number) && /^[-+]?[0-9]*[.,]?[0-9]+$/.test(text) ? number : undefined;
   }
 
+  /** @param {Field} field */
   changed(field) {
     if (!field.dataset.path || field.value === field.dataset.was) return;
     const value = this.value(field);
-    field.setAttribute("aria-invalid", value === undefined);
-    if (value === undefined) return this.say(`${field.getAttribute("aria-label") ?? ""}: ${words.wrong}. ${words.expected} 8.1`);
+    field.setAttribute("aria-invalid", String(value === undefined));
+    if (value === undefined) return this.say(`${named(field)}: ${words.wrong}. ${words.expected} 8.1`);
     this.waiting.set(field, value);
     this.keep();
   }
 
   /** One request at a time, in the order typed; what is typed meanwhile goes with the next. */
   async keep() {
-    if (this.keeping || !this.waiting.size) return;
-    this.keeping = true;
+    if (this.isKeeping || !this.waiting.size) return;
+    this.isKeeping = true;
     const batch = [...this.waiting];
-    const changes = Object.fromEntries(batch.map(([field, value]) => [field.dataset.path, value]));
+    const changes = Object.fromEntries(batch.map(([field, value]) => [field.dataset.path ?? "", value]));
     try {
-      const kept = await ask("PATCH", `/api/cases/${encodeURIComponent(this.getAttribute("case"))}`, { base: this.version, changes });
-      this.version = kept.version;
+      /** @type {import("./api-types").Kept} */
+      const kept = await ask("PATCH", `/api/cases/${encodeURIComponent(this.getAttribute("case") ?? "")}`, { base: this.version, changes });
       for (const [field, value] of batch) {
         if (this.waiting.get(field) === value) this.waiting.delete(field);
         field.dataset.was = field.value;
@@ -48,8 +78,8 @@ class ChartEntry extends HTMLElement {
         field.setAttribute("aria-invalid", "false");
       }
       tell(null);
-      const mine = kept.notes.filter((note) => Object.keys(changes).some((path) => note.startsWith(path)));
-      this.say(`${words.kept}. ${mine.join(" ")}`);
+      const mine = (kept.notes ?? []).filter((note) => Object.keys(changes).some((path) => note.startsWith(path)));
+      this.say(`${words.kept}. `, ...mine.map((note) => inWords(new Error(note))));
       this.dispatchEvent(new CustomEvent("case-kept", { bubbles: true, detail: kept.version }));
     } catch (error) {
       for (const [field] of batch) {
@@ -57,22 +87,23 @@ class ChartEntry extends HTMLElement {
         field.setAttribute("aria-invalid", "true");
       }
       tell(error);
-      this.say(`${words.wrong}: ${error.message}`);
+      this.say(`${words.wrong}: `, inWords(error));
     } finally {
-      this.keeping = false;
+      this.isKeeping = false;
     }
     this.keep();
   }
 
-  say(text) {
-    const place = this.querySelector("#entry-said");
-    if (place) place.textContent = text;
-  }
+  /** @param {(string | Node)[]} parts */
+  say(...parts) { this.querySelector("#entry-said")?.replaceChildren(...parts); }
 
+  /** @param {KeyboardEvent} event */
   key(event) {
     const field = event.target;
-    if (field.tagName !== "INPUT") return;
-    const move = { Enter: [0, event.shiftKey ? -1 : 1], ArrowDown: [1, 0], ArrowUp: [-1, 0] }[event.key];
+    if (!(field instanceof HTMLInputElement)) return;
+    /** @type {Record<string, [number, number]>} */
+    const moves = { Enter: [0, event.shiftKey ? -1 : 1], ArrowDown: [1, 0], ArrowUp: [-1, 0] };
+    const move = moves[event.key];
     const atEnd = field.selectionStart === field.value.length;
     const sideways = event.key === "ArrowRight" && atEnd ? 1 : event.key === "ArrowLeft" && field.selectionEnd === 0 ? -1 : 0;
     if (!move && !sideways) return;
@@ -82,43 +113,55 @@ class ChartEntry extends HTMLElement {
     if (next) { next.focus(); next.select(); }
   }
 
+  /** @param {HTMLInputElement} field @param {number} step @returns {HTMLInputElement | null} */
   beside(field, step) {
-    const fields = [...this.querySelectorAll("input[data-path]")];
-    return fields[fields.indexOf(field) + step];
+    const fields = /** @type {HTMLInputElement[]} */ ([...this.querySelectorAll("input[data-path]")]);
+    return fields[fields.indexOf(field) + step] ?? null;
   }
 
+  /** @param {HTMLInputElement} field @param {number} step @returns {HTMLInputElement | null} */
   below(field, step) {
     const cell = field.closest("td");
     const row = cell?.parentElement;
-    if (!row) return this.beside(field, step);
+    if (!(row instanceof HTMLTableRowElement) || !cell) return this.beside(field, step);
     const place = [...row.cells].indexOf(cell);
-    for (let other = step > 0 ? row.nextElementSibling : row.previousElementSibling; other; other = step > 0 ? other.nextElementSibling : other.previousElementSibling) {
+    const way = step > 0 ? "nextElementSibling" : "previousElementSibling";
+    for (let other = row[way]; other instanceof HTMLTableRowElement; other = other[way]) {
       const found = other.cells[place]?.querySelector("input[data-path]");
-      if (found && other.cells.length === row.cells.length) return found;
+      if (found instanceof HTMLInputElement && other.cells.length === row.cells.length) return found;
     }
     return null;
   }
 
+  /** @param {ClipboardEvent} event */
   paste(event) {
     const text = event.clipboardData?.getData("text/plain") ?? "";
     const rows = text.replace(/\r/g, "").replace(/\n$/, "").split("\n").map((line) => line.split("\t"));
-    if (rows.length < 2 && rows[0].length < 2) return;
+    if ((rows.length < 2 && rows[0].length < 2) || !(event.target instanceof HTMLInputElement)) return;
     event.preventDefault();
-    let first = event.target;
+    let first = /** @type {HTMLInputElement | null} */ (event.target);
     for (const row of rows) {
+      /** @type {HTMLInputElement | null} */
       let field = first;
       for (const cell of row) {
         if (!field) break;
-        field.value = cell.trim();
-        this.changed(field);
-        const here = field.closest("td")?.parentElement;
+        if (!field.readOnly) {
+          field.value = cell.trim();
+          this.changed(field);
+        }
+        const here = field.closest("tr");
         const next = this.beside(field, 1);
-        field = next?.closest("td")?.parentElement === here ? next : null;
+        field = next?.closest("tr") === here ? next : null;
       }
       first = first && this.below(first, 1);
       if (!first) break;
     }
   }
+}
+
+/** @param {Field} field */
+function named(field) {
+  return field.ariaLabel ?? field.labels?.[0]?.firstChild?.textContent?.trim() ?? "";
 }
 
 customElements.define("chart-entry", ChartEntry);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
@@ -14,10 +15,12 @@ from festoon.drawings.profile import draw_profile
 from festoon.evidence.presets import LATERAL, PHENOTYPE, ZENITH
 from festoon.model.case import Health
 from festoon.model.dentition import Site, Tooth
-from festoon.model.plan import Plan
-from festoon.web.charting import chart_of
+from festoon.model.plan import Missing, Plan
+from festoon.web.charting import NAMES, chart_of
 from festoon.web.desk import Desk, DeskHere, PrefersHere, prefers_of
 from festoon.web.handles import handles_of
+from festoon.web.pages.render import names_for
+from festoon.web.vocabulary import QUANTITIES, SITES
 from festoon.web.words import N_, catalogue
 from festoon.workflow import desk as work
 from festoon.workflow.desk import Next
@@ -65,9 +68,18 @@ def opened(desk: Desk, case: str) -> Opened:
     return Opened(on_desk, plan, work.next_of(on_desk, plan))
 
 
+_WIDTH = re.compile(r'<svg[^>]* width="([0-9.]+)mm"')
+_WIDE = 200.0
+"""Drawings from this width on, in mm, are shown as wide as the window, so that a tooth stays large enough to be touched."""
+
+
 def profile_of(request: Request, plan: Plan | None) -> str:
-    """The level profile for a page; empty where there is no plan to draw."""
-    return "" if plan is None else draw_profile(plan, notations=prefers_of(request).notations, theme="screen")
+    """The level profile for a page; empty where there is no plan to draw. Its words are English."""
+    if plan is None:
+        return ""
+    svg = draw_profile(plan, notations=prefers_of(request).notations, theme="screen")
+    width = _WIDTH.match(svg)
+    return svg.replace("<svg", '<svg lang="en"' + (' class="wide"' if width and float(width[1]) > _WIDE else ""), 1)
 
 
 def _page(request: Request, template: str, found: Opened, **more: Any) -> HTMLResponse:
@@ -85,23 +97,35 @@ def home(desk: DeskHere, case: str) -> Response:
 
 
 @router.get("/cases/{case}/chart")
-def chart(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> HTMLResponse:
+def chart(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     """Readings: entered, looked at with their errors, missed."""
     found = opened(desk, case)
     return _page(
         request,
         "chart.html",
         found,
-        chart=chart_of(found.desk.case, found.desk.own, prefers),
+        chart=chart_of(found.desk.case, found.desk.own),
         health=list(Health.model_fields),
+        lacking=[] if found.plan is None else _lacking(found.plan),
+        entry_names=NAMES,
     )
+
+
+def _lacking(plan: Plan) -> list[tuple[Missing, list[tuple[str, Site | None]]]]:
+    """What is missing, each thing once, with the teeth and sites where it is; what a hard limit needs comes first."""
+    found: dict[tuple[str, str, bool], tuple[Missing, list[tuple[str, Site | None]]]] = {}
+    for missing in sorted(plan.missing, key=lambda one: not one.hard):
+        _, places = found.setdefault((missing.what, missing.prevents, missing.hard), (missing, []))
+        if missing.tooth:
+            places.append((missing.tooth, missing.site))
+    return list(found.values())
 
 
 @router.get("/cases/{case}/design")
 def design(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     """Edges first, then lengths, moved on the profile."""
     found = opened(desk, case)
-    handles = [] if found.plan is None else [handle.model_dump() for handle in handles_of(found.plan)]
+    handles = [] if found.plan is None else [h.model_dump() for h in handles_of(found.plan, names_for(request))]
     presets = {"zenith": ZENITH, "lateral": LATERAL, "phenotype": PHENOTYPE}
     return _page(request, "design.html", found, handles=handles, presets=presets, notes=found.desk.file.notes)
 
@@ -159,6 +183,7 @@ def scan(request: Request, desk: DeskHere, prefers: PrefersHere, case: str) -> H
         "scan.html",
         found,
         files=[file for file in found.desk.known.record.files if not file.kind.startswith("template")],
+        vocabulary={word: translate(word) for word in (*SITES, *QUANTITIES)},
         mesh_words=said(MESH_WORDS),
         photo_words=said(PHOTO_WORDS),
         built=(files("festoon.web") / "built" / "app.js").is_file(),

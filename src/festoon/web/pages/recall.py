@@ -28,7 +28,7 @@ def recall(
     healed, picture = None, ""
     if chosen is not None:
         surgery = Surgery(case, chosen)
-        healed = recall_state(desk.store, surgery)
+        healed = recall_state(desk.store, surgery, notations=prefers.notations)
         sutures = state(desk.store, surgery, resolve=False).sutures
         sites = {*(check.site for check in sutures), *(visit.site for visit in healed.verification.visits)}
         if Site.MIDFACIAL in sites:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
@@ -47,7 +48,7 @@ class Pages:
                 language_names=words.NAMES,
                 look=look_version(),
                 path=request.url.path,
-                name=lambda code: tooth_names(code, prefers),
+                name=names_for(request),
                 short=lambda code: Tooth(code).shown(prefers.notation),
                 **shown,
             )
@@ -56,6 +57,12 @@ class Pages:
     def fault_page(self, request: Request, status: int, wrong: Wrong) -> str:
         """A page that says what went wrong and what to do."""
         return self.text(request, "fault.html", status=status, wrong=wrong)
+
+
+def names_for(request: Request) -> Callable[[str], str]:
+    """How teeth and papillae are named for the reader of a request."""
+    prefers = prefers_of(request)
+    return lambda code: tooth_names(code, prefers)
 
 
 def tooth_names(code: str, prefers: Prefers) -> str:
@@ -84,8 +91,14 @@ def _environment(language: str) -> Environment:
     def mm(value: float | None, digits: int = 1) -> str:
         return catalogue.gettext(NOT_KNOWN) if value is None else f"{value + 0.0:.{digits}f}".replace("-0.0", "0.0")
 
+    def english(text: object) -> object:
+        """Text that only English has, such as a sentence of the plan: said so, where the page speaks another language."""
+        return text if language == words.SOURCE or not text else Markup('<span lang="en">{}</span>').format(text)
+
     environment.filters |= {
         "mm": mm,
+        "english": english,
+        "wish": lambda value: "–" if value is None else mm(value),
         "mm2": lambda value: mm(value, 2),
         "percent": lambda value: "" if value is None else f"{100 * value:.0f} %",
         "shape": lambda verdict: shape_of(verdict).value,
@@ -94,7 +107,7 @@ def _environment(language: str) -> Environment:
         "data": lambda value: Markup(json.dumps(value, ensure_ascii=False).replace("<", "\\u003c")),
         "day": lambda text: str(text)[:10] if text else "",
     }
-    environment.globals |= {"notations": tuple(Notation)}
+    environment.globals |= {"notations": tuple(Notation), "zip": zip}
     return environment
 
 
