@@ -66,8 +66,41 @@ MORE_OF_TEETH = (
     Asked("crowded", N_("crowded"), N_("overlaps a neighbour"), kind="yes_no"),
 )
 
-NAMES = {asked.key: asked.name for asked in (*OF_TEETH, *OF_SITES, *MORE_OF_SITES, *MORE_OF_TEETH)} | {
+FURCATIONS = tuple(
+    Asked(f"furcation_mm.{surface}", name, N_("level of its entrance from the incisal edge"))
+    for surface, name in (
+        ("facial", N_("furcation, facial")),
+        ("mesial", N_("furcation, mesial")),
+        ("distal", N_("furcation, distal")),
+        ("lingual", N_("furcation, lingual")),
+    )
+)
+"""Asked of premolars and molars only."""
+OF_CASE = (
+    Asked("reference_side", N_("the side that is right as it is"), "", (), "choice", ("right", "left")),
+    Asked("supracrestal_basis", N_("margin to bone, taken from"), "", (), "choice", ("fixed", "individual", "larger")),
+    Asked("supracrestal_midfacial_mm", N_("margin to bone, mid-surface, mm"), "", ()),
+    Asked("supracrestal_interproximal_mm", N_("papilla to bone, mm"), "", ()),
+    Asked("supracrestal_reason", N_("reason for less than 3.0 mm"), "", (), "text"),
+    Asked("keratinised_minimum_mm", N_("keratinised tissue left at least, mm"), "", ()),
+    Asked("cej_clearance_mm", N_("caution this near to the CEJ, mm"), "", ()),
+    Asked("smallest_move_mm", N_("smallest move, mm"), "", ()),
+    Asked("length_tolerance_mm", N_("tolerance on a length from proportion, mm"), "", ()),
+    Asked("pair_tolerance_mm", N_("tolerance left to right, mm"), "", ()),
+    Asked("furcation_clearance_mm", N_("crest to furcation at least, mm"), "", ()),
+    Asked("ferrule_mm", N_("ferrule, mm"), "", ()),
+    Asked("interdental_ostectomy", N_("bone between the teeth may be cut"), "", (), "yes_no"),
+    Asked("lateral_apical_allowed", N_("a lateral may lie apical to the line"), "", (), "yes_no"),
+)
+"""Limits and tolerances that a clinician sets for a case."""
+NAMES = {asked.key: asked.name for asked in (*OF_TEETH, *OF_SITES, *MORE_OF_SITES, *MORE_OF_TEETH, *FURCATIONS)} | {
     "incisal_extension_mm": N_("planned edge"),
+    "axis_tip_deg and axis_torque_deg": N_("tip and torque"),
+    "width_mm or target_length_mm": N_("width, or a length given by the design"),
+    "target_ratio or target_length_mm": N_("width to length, or a length given by the design"),
+    "future_width_mm or target_length_mm": N_("width to be, or a length given by the design"),
+    "subject.sex": N_("sex, for published sizes"),
+    "policy.reference_side": N_("the side that is right as it is"),
     "face.horizontal": N_("Horizontal of the arch frame"),
     "examined_at": N_("Day of the chart"),
     "smile.gingival_display_mm": N_("gingiva shown in the smile, mm"),
@@ -141,12 +174,13 @@ def chart_of(case: Case, own: Case | None) -> Chart:
         kept = tuple(row for row in rows if any(row.cells))
         return Grid(len(sites), columns, tuple(of_teeth(asked) for asked in tops), kept)
 
+    has_furcations = any(tooth.position >= 4 for tooth in teeth)
     facial = (Site.DISTAL, Site.MIDFACIAL, Site.MESIAL)
     lingual = (Site.DISTAL_LINGUAL, Site.MIDLINGUAL, Site.MESIAL_LINGUAL)
     return Chart(
         teeth=teeth,
         main=grid(facial, OF_SITES, OF_TEETH),
-        more_of_teeth=tuple(of_teeth(asked) for asked in MORE_OF_TEETH),
+        more_of_teeth=tuple(of_teeth(asked) for asked in (*MORE_OF_TEETH, *(FURCATIONS if has_furcations else ()))),
         more=grid(facial, MORE_OF_SITES),
         angles=grid((Site.DISTOFACIAL, Site.MESIOFACIAL), OF_SITES),
         lingual=grid(lingual, tuple(asked for asked in OF_SITES if asked.key != "contact_mm")),
@@ -159,7 +193,9 @@ def _chart(case: Case | None, tooth: Tooth) -> ToothChart:
 
 def _tooth_cell(case: Case, own: Case | None, tooth: Tooth, asked: Asked) -> Entry:
     def value(of: Case | None) -> object:
-        return getattr(_chart(of, tooth), asked.key)
+        key, _, surface = asked.key.partition(".")
+        found = getattr(_chart(of, tooth), key)
+        return found.get(surface, ()) if surface else found
 
     return _entry(f"teeth.{tooth}.{asked.key}", tooth, None, asked, value(case), value(own))
 
@@ -172,6 +208,11 @@ def _site_cell(case: Case, own: Case | None, tooth: Tooth, site: Site, asked: As
         return getattr(_chart(of, tooth).sites.get(site, SiteChart()), asked.key)
 
     return _entry(f"teeth.{tooth}.sites.{site.value}.{asked.key}", tooth, site, asked, value(case), value(own))
+
+
+def limits_of(case: Case) -> tuple[tuple[str, Asked, str], ...]:
+    """What is set for a case: path, what is asked, and what stands there now."""
+    return tuple((f"policy.{asked.key}", asked, _text(getattr(case.policy, asked.key))) for asked in OF_CASE)
 
 
 def _entry(path: str, tooth: Tooth, site: Site | None, asked: Asked, value: object, saved: object) -> Entry:

@@ -42,8 +42,9 @@ HEALTH = (
 OTHERS = (
     N_("thin"), N_("thick"), N_("unknown"), N_("female"), N_("male"), N_("present"), N_("planned"), N_("strong"),
     N_("moderate"), N_("weak"), N_("against"), N_("controlled"), N_("uncontrolled"), N_("fixed"), N_("individual"),
-    N_("larger"), N_("zenith"), N_("lateral"), N_("phenotype"), N_("tapered"), N_("conical"), N_("blunt"), N_("pupils"),
+    N_("larger"), N_("zenith"), N_("provisional"), N_("final"), N_("adjusted"), N_("as charted"), N_("lateral"), N_("phenotype"), N_("tapered"), N_("conical"), N_("blunt"), N_("pupils"),
     N_("horizon"), N_("commissures"), N_("occlusal plane"),
+    N_("right"), N_("left"),
 )  # fmt: skip
 EVERY = frozenset((
     *SITES, *PROCEDURES, *STATUSES, *DATUMS, *METHODS, *QUANTITIES, *COMPLICATIONS, *PAPILLAE, *HEALTH, *OTHERS,

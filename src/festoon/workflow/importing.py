@@ -87,10 +87,6 @@ class Looked:
         """True where a case is begun with it."""
         return self.base == 0
 
-    def count(self, becomes: Becomes) -> int:
-        """How many readings become this."""
-        return sum(line.becomes is becomes for line in self.lines)
-
 
 def look_at(
     store: Store,

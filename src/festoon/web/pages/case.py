@@ -16,7 +16,7 @@ from festoon.evidence.presets import LATERAL, PHENOTYPE, ZENITH
 from festoon.model.case import Health
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Missing, Plan
-from festoon.web.charting import NAMES, chart_of
+from festoon.web.charting import NAMES, chart_of, limits_of
 from festoon.web.desk import Desk, DeskHere, PrefersHere, prefers_of
 from festoon.web.handles import handles_of
 from festoon.web.pages.render import names_for
@@ -127,7 +127,15 @@ def design(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     found = opened(desk, case)
     handles = [] if found.plan is None else [h.model_dump() for h in handles_of(found.plan, names_for(request))]
     presets = {"zenith": ZENITH, "lateral": LATERAL, "phenotype": PHENOTYPE}
-    return _page(request, "design.html", found, handles=handles, presets=presets, notes=found.desk.file.notes)
+    return _page(
+        request,
+        "design.html",
+        found,
+        handles=handles,
+        presets=presets,
+        notes=found.desk.file.notes,
+        limits=limits_of(found.desk.case),
+    )
 
 
 @router.get("/cases/{case}/plan")
