@@ -39,13 +39,19 @@ HEALTH = (
     N_("jaw radiotherapy"), N_("diabetes"), N_("overgrowth drug"), N_("immunosuppression"), N_("endocarditis risk"),
     N_("pregnancy"), N_("active periodontitis"), N_("allergy"), N_("previous surgery"), N_("expectation concern"),
 )  # fmt: skip
+LIMITS = (
+    N_("supracrestal space"), N_("bone not added"), N_("margin not incisal"), N_("root exposure"),
+    N_("keratinised tissue"), N_("interdental bone"), N_("root proximity"), N_("crest contour"), N_("root to crown"),
+    N_("furcation"), N_("neighbours"), N_("restorative margin"), N_("lateral line"), N_("smallest move"),
+    N_("cleared first"),
+)  # fmt: skip
 OTHERS = (
     N_("thin"), N_("thick"), N_("unknown"), N_("female"), N_("male"), N_("present"), N_("planned"), N_("strong"),
     N_("moderate"), N_("weak"), N_("against"), N_("controlled"), N_("uncontrolled"), N_("fixed"), N_("individual"),
     N_("larger"), N_("zenith"), N_("provisional"), N_("final"), N_("adjusted"), N_("as charted"), N_("lateral"), N_("phenotype"), N_("tapered"), N_("conical"), N_("blunt"), N_("pupils"),
     N_("horizon"), N_("commissures"), N_("occlusal plane"),
-    N_("right"), N_("left"),
+    N_("right"), N_("left"), N_("hard"), N_("caution"),
 )  # fmt: skip
 EVERY = frozenset((
-    *SITES, *PROCEDURES, *STATUSES, *DATUMS, *METHODS, *QUANTITIES, *COMPLICATIONS, *PAPILLAE, *HEALTH, *OTHERS,
+    *SITES, *PROCEDURES, *STATUSES, *DATUMS, *METHODS, *QUANTITIES, *COMPLICATIONS, *PAPILLAE, *HEALTH, *LIMITS, *OTHERS,
 ))  # fmt: skip

@@ -10,7 +10,7 @@ from typing import Literal
 from festoon.drawings.profile import draw_profile, profile_pages
 from festoon.errors import Fault, InputRefusedError
 from festoon.findings import assess, health_cautions, unanswered_health
-from festoon.model.dentition import Tooth
+from festoon.model.dentition import Notation, Tooth
 from festoon.model.plan import Plan
 from festoon.planning.make import SEED, Context, make_plan, withheld_teeth
 from festoon.planning.what_if import WhatIf, what_if
@@ -106,9 +106,16 @@ def write_plan(plan: Plan, folder: Path, *, paper: PaperSize = "a4", seen_from: 
     return write_whole(folder, dict(zip(PLAN_FILES, contents, strict=True)))
 
 
-def sheet_of(plan: Plan, *, paper: PaperSize = "a4", seen_from: View = "front") -> bytes:
-    """The chairside sheet of a plan as PDF."""
-    return write_sheet(plan, profile_pages(plan, profile_room(paper)), paper=paper, view=seen_from)
+def sheet_of(
+    plan: Plan,
+    *,
+    paper: PaperSize = "a4",
+    seen_from: View = "front",
+    notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
+) -> bytes:
+    """The chairside sheet of a plan as PDF, with every tooth under both notations."""
+    profiles = profile_pages(plan, profile_room(paper), notations=notations)
+    return write_sheet(plan, profiles, paper=paper, notations=notations, view=seen_from)
 
 
 @dataclass(frozen=True)

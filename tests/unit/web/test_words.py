@@ -18,6 +18,7 @@ from festoon.model.plan import Procedure
 from festoon.model.quantities import Quantity
 from festoon.model.reading import Datum, Method
 from festoon.model.recall import ComplicationKind, PapillaFill
+from festoon.planning.limits import Limit
 from festoon.web.desk import PREFERENCES
 from festoon.web.vocabulary import EVERY
 from festoon.web.words import NAMES, catalogue, languages
@@ -53,7 +54,9 @@ def test_a_language_keeps_the_gaps_of_every_text_and_is_compiled(language: str) 
     assert language in NAMES
 
 
-@pytest.mark.parametrize("kind", [Site, Procedure, Status, Datum, Method, Quantity, ComplicationKind, PapillaFill])
+@pytest.mark.parametrize(
+    "kind", [Site, Procedure, Status, Datum, Method, Quantity, ComplicationKind, PapillaFill, Limit]
+)
 def test_every_word_out_of_the_data_is_asked_of_translators(kind: type[StrEnum]) -> None:
     """A page shows these by their names, so they must be in the catalogue though no template holds them."""
     assert {member.value.replace("_", " ") for member in kind} - EVERY == set()

@@ -100,7 +100,7 @@ class ChartEntry extends HTMLElement {
   /** @param {KeyboardEvent} event */
   key(event) {
     const field = event.target;
-    if (!(field instanceof HTMLInputElement)) return;
+    if (!(field instanceof HTMLInputElement) || !field.dataset.path) return;
     /** @type {Record<string, [number, number]>} */
     const moves = { Enter: [0, event.shiftKey ? -1 : 1], ArrowDown: [1, 0], ArrowUp: [-1, 0] };
     const move = moves[event.key];
@@ -137,7 +137,7 @@ class ChartEntry extends HTMLElement {
   paste(event) {
     const text = event.clipboardData?.getData("text/plain") ?? "";
     const rows = text.replace(/\r/g, "").replace(/\n$/, "").split("\n").map((line) => line.split("\t"));
-    if ((rows.length < 2 && rows[0].length < 2) || !(event.target instanceof HTMLInputElement)) return;
+    if ((rows.length < 2 && rows[0].length < 2) || !(event.target instanceof HTMLInputElement) || !event.target.dataset.path) return;
     event.preventDefault();
     let first = /** @type {HTMLInputElement | null} */ (event.target);
     for (const row of rows) {

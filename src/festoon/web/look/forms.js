@@ -1,5 +1,6 @@
 // @ts-check
-// Forms that write through the API: data-api="METHOD /path", data-then="/page" ({case} is what was typed); data-attach="/path" brings a file.
+// Forms that write through the API: data-api="METHOD /path", data-then="/page" ({case} is what was typed); data-entry="key path"
+// writes one entry of a case; data-attach="/path" brings a file.
 import { ask, tell } from "/look/api.js";
 
 const STEPPED = "festoon-stepped";
@@ -20,7 +21,8 @@ function values(form) {
 async function send(form) {
   const [method, path] = (form.dataset.api ?? "").split(" ");
   const body = values(form);
-  await ask(method, path, Object.keys(body).length ? body : undefined);
+  const { entry, base } = form.dataset;
+  await ask(method, path, entry ? { base: Number(base), changes: { [entry]: "clear" in form.dataset ? null : body } } : Object.keys(body).length ? body : undefined);
   if (form.dataset.then) location.assign(form.dataset.then.replace("{case}", encodeURIComponent(String(body.case ?? ""))));
   else location.reload();
 }
@@ -82,7 +84,8 @@ document.addEventListener("keydown", (event) => {
 
 // What was kept without loading the page: it can be undone, and what the page says of the case is asked for anew, once the hand rests.
 let resting = 0;
-addEventListener("case-kept", () => {
+addEventListener("case-kept", (event) => {
+  for (const form of document.querySelectorAll("form")) if (form.dataset.base) form.dataset.base = String(/** @type {CustomEvent<number>} */ (event).detail);
   const [undo, redo] = [stepButton("undo"), stepButton("redo")];
   if (undo) undo.disabled = false;
   if (redo) redo.disabled = true;

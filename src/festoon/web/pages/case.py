@@ -16,6 +16,7 @@ from festoon.evidence.presets import LATERAL, PHENOTYPE, ZENITH
 from festoon.model.case import Health
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Missing, Plan
+from festoon.planning.limits import RULES
 from festoon.web.charting import NAMES, chart_of, limits_of
 from festoon.web.desk import Desk, DeskHere, PrefersHere, prefers_of
 from festoon.web.handles import handles_of
@@ -127,14 +128,9 @@ def design(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
     found = opened(desk, case)
     handles = [] if found.plan is None else [h.model_dump() for h in handles_of(found.plan, names_for(request))]
     presets = {"zenith": ZENITH, "lateral": LATERAL, "phenotype": PHENOTYPE}
+    notes, limits = found.desk.file.notes, limits_of(found.desk.case)
     return _page(
-        request,
-        "design.html",
-        found,
-        handles=handles,
-        presets=presets,
-        notes=found.desk.file.notes,
-        limits=limits_of(found.desk.case),
+        request, "design.html", found, handles=handles, presets=presets, notes=notes, limits=limits, rules=RULES
     )
 
 

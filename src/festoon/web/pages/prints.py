@@ -36,14 +36,18 @@ def prints(request: Request, desk: DeskHere, case: str) -> HTMLResponse:
 
 @router.get("/cases/{case}/print/sheet.pdf")
 def sheet(
-    desk: DeskHere, case: str, paper: Literal["a4", "letter"] = "a4", seen_from: Literal["front", "behind"] = "front"
+    desk: DeskHere,
+    prefers: PrefersHere,
+    case: str,
+    paper: Literal["a4", "letter"] = "a4",
+    seen_from: Literal["front", "behind"] = "front",
 ) -> Response:
     """The chairside sheet."""
     found = opened(desk, case)
     if found.plan is None:
         raise HTTPException(409, "There is no plan to print: settle the readings that contradict each other first.")
     with desk.planning:
-        pdf = sheet_of(found.plan, paper=paper, seen_from=seen_from)
+        pdf = sheet_of(found.plan, paper=paper, seen_from=seen_from, notations=prefers.notations)
     return _pdf(pdf, f"{case}-sheet")
 
 
