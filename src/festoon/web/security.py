@@ -101,14 +101,14 @@ class Guard:
             return _WRONG_HOST
         if scope["method"] in ("GET", "HEAD") and scope["path"].startswith(_OPEN):
             return None
-        if not hmac.compare_digest(self._token_of(headers), self.door.token):
+        if not _same(self._token_of(headers), self.door.token):
             return 403, "open festoon by the address that festoon serve printed: it holds the token"
         if scope["method"] in ("GET", "HEAD"):
             return None
         origin = headers.get(b"origin", b"").decode("latin-1")
         if origin and origin.removeprefix("http://") not in self.door.hosts:
             return 403, "this request came from another page"
-        if not hmac.compare_digest(headers.get(FORM_HEADER, b"").decode("latin-1"), self.door.form_token):
+        if not _same(headers.get(FORM_HEADER, b"").decode("latin-1"), self.door.form_token):
             return (
                 403,
                 "this request was not made by a page of this app, or the app was started anew: load the page again",
@@ -124,7 +124,7 @@ class Guard:
 
     async def _enter(self, scope: Scope, send: Send) -> None:
         asked = parse_qs(scope["query_string"].decode("latin-1"))
-        if not hmac.compare_digest(asked.get("token", [""])[0], self.door.token):
+        if not _same(asked.get("token", [""])[0], self.door.token):
             await _answer(send, 403, "the token is not that of this app: use the address that it printed")
             return
         place = asked.get("to", ["/"])[0]
@@ -135,6 +135,11 @@ class Guard:
         target = quote(place, safe="/?=&%-._~")
         page = f'<!doctype html><html lang="en"><meta http-equiv="refresh" content="0; url={target}"><title>festoon</title><a href="{target}">festoon</a></html>'
         await _answer(send, 200, page, kind="text/html; charset=utf-8", more=((b"set-cookie", cookie.encode()),))
+
+
+def _same(shown: str, wanted: str) -> bool:
+    """Compared in the same time whatever it is; what was shown may hold any sign."""
+    return hmac.compare_digest(shown.encode("utf-8", "surrogatepass"), wanted.encode())
 
 
 _WRONG_HOST = (421, "festoon answers on this computer only, by the address it printed")

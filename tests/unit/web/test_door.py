@@ -82,3 +82,15 @@ def test_a_request_that_is_too_large_is_refused_in_the_one_shape(
         "/api/cases", content=iter([b"x" * 600, b"x" * 600]), headers={"content-type": "application/json"}
     )
     assert streamed.status_code == 413
+
+
+def test_a_token_of_any_signs_is_refused_in_words(tmp_path: Path) -> None:
+    """Signs outside ASCII are no fault of the app's; in the address, the cookie and the header alike."""
+    stranger = client_of(desk_at(tmp_path), is_let_in=False)
+    assert stranger.get("/enter?token=%C3%BC%ED%A0%80").status_code == 403
+    own = client_of(desk_at(tmp_path / "own"))
+    assert own.post("/api/demo-cases", headers={"X-Festoon-Token": b"\xfc\xff"}).status_code == 403
+    stranger.cookies.clear()
+    answer = stranger.get("/api/cases", headers={"cookie": "festoon-8737=\u00fc".encode("latin-1")})
+    assert answer.status_code == 403
+    assert answer.json()["error"]["text"]

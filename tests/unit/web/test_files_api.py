@@ -71,3 +71,14 @@ def test_readings_go_into_the_chart_through_one_request(client: TestClient) -> N
     )
     assert refused.status_code == 422
     assert client.get("/api/cases/linden-04").json()["version"] == version + 1
+
+
+@pytest.mark.parametrize(
+    ("name", "data"), [("a.exe", b"MZ\x00\x00"), ("a.jpg", b"no picture"), ("a", b""), ("a.pdf", b"%PDF-1.7")]
+)
+def test_what_is_neither_scan_nor_picture_is_not_kept(client: TestClient, name: str, data: bytes) -> None:
+    """Nobody could take identity out of it; the refusal says what to do, and the case has no file afterwards."""
+    answer = client.post("/api/cases/linden-04/files", files={"file": (name, data)})
+    assert answer.status_code == 422
+    assert "attach that" in answer.json()["error"]["faults"][0]["do"]
+    assert "Nothing was attached yet." in client.get("/cases/linden-04/scan").text

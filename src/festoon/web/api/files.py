@@ -13,8 +13,10 @@ from fastapi import Path as InPath
 from fastapi.responses import FileResponse, Response, StreamingResponse
 from pydantic import BaseModel, Field, FiniteFloat
 
+from festoon.errors import Fault, InputRefusedError
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
+from festoon.records.privacy.photograph import JPEG, PNG
 from festoon.scan.raw import MM_PER, Jaw, Unit
 from festoon.store import looking
 from festoon.store.errors import UnknownRecordError
@@ -88,8 +90,23 @@ def attach(desk: DeskHere, case: CaseId, file: UploadFile) -> Attached:
         with place.open("wb") as out:
             while part := file.file.read(1 << 20):
                 out.write(part)
+        if suffix not in SCANS:
+            _must_be_a_picture(place)
         sha256, removed = records.attach(desk.store, case, place, kind=kind, by=desk.by, why="attached in the app")
     return Attached(sha256=sha256, removed=list(removed))
+
+
+def _must_be_a_picture(place: Path) -> None:
+    """Refuse what is no photograph: nobody could take identity out of it."""
+    from festoon.photo.reading import is_other_photograph
+
+    with place.open("rb") as opened:
+        head = opened.read(16)
+    if not (head.startswith((JPEG, PNG)) or is_other_photograph(head)):
+        found = "neither a scan by its ending nor a picture by its first bytes"
+        expected = f"a scan ({' '.join(SCANS)}), or a JPEG, PNG, TIFF, HEIC or WebP"
+        do = "Export the scan as STL or PLY, or save the picture as JPEG or PNG, and attach that."
+        raise InputRefusedError([Fault(place.name, "", found, expected, do)])
 
 
 @router.get("/cases/{case}/files/{sha256}", response_class=FileResponse)
