@@ -156,7 +156,9 @@ def undo(case: str, entry: int | None, key: str | None, number: int | None, by: 
     store = the_store()
     mine = latest(store, case, number)
     kept = work.take_back(store, mine, entry, key=key or uuid.uuid4().hex, by=who_acts(by))
-    click.echo(f"entry {kept}: taken back {'the latest entry' if entry is None else f'entry {entry}'}")
+    for one in work.recall_state(store, mine).entries:
+        if one.number == kept and one.entry.kind == "undo":
+            click.echo(f"entry {kept}: entry {one.entry.entry} taken back")
     return None
 
 
@@ -260,6 +262,14 @@ def _pairs(texts: tuple[str, ...], option: str) -> dict[str, str]:
     return found
 
 
+def _fault(error: Any) -> str:
+    """One fault: where, what was found, what was expected."""
+    where = ".".join(map(str, error["loc"]))
+    if not where:
+        return str(error["msg"]).removeprefix("Value error, ")
+    return f"{where}: found {error['input']}; expected: {error['msg']}"
+
+
 def _valid(kind: Any, said: dict[str, Any]) -> Any:
     """The entry, or what is wrong with it in words."""
     from pydantic import ValidationError
@@ -268,7 +278,7 @@ def _valid(kind: Any, said: dict[str, Any]) -> Any:
         said["at"] = dt.date.fromisoformat(said["at"])
         return kind.model_validate(said)
     except ValidationError as wrong:
-        words = "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in wrong.errors())
+        words = "; ".join(_fault(e) for e in wrong.errors())
         raise click.UsageError(words) from None
     except ValueError:
         raise click.BadParameter(f"{said['at']!r} is no day; write it as 2026-03-10", param_hint="--at") from None

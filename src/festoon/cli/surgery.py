@@ -156,7 +156,10 @@ def undo(case: str, entry: int | None, key: str | None, number: int | None, by: 
     store = the_store()
     mine = work.latest(store, case, number)
     kept = work.undo(store, mine, key=key or uuid.uuid4().hex, by=who_acts(by), entry=entry)
-    click.echo(f"entry {kept}: taken back")
+    said = {one.number: one for one in work.state(store, mine, resolve=False).entries}
+    undone = said[kept].entry
+    if undone.kind == "undo":
+        click.echo(f"entry {kept}: entry {undone.entry} taken back ({said[undone.entry].text})")
     return None
 
 
@@ -247,6 +250,8 @@ def record(case: str, out: Path, paper: Literal["a4", "letter"], number: int | N
 
 
 def _show(now: SurgeryState) -> None:
+    from festoon.model.surgery import shape_of
+
     click.echo(f"{now.case}: surgery {now.surgery} of {now.begun.surgery_at}, plan {now.plan} ({now.plan_sha256[:12]})")
     for why in now.stale:
         click.echo(f"STALE PLAN: {why}")
@@ -254,13 +259,24 @@ def _show(now: SurgeryState) -> None:
     for site in now.sites:
         today = "" if site.target_present_edge_mm is None else f", {site.target_present_edge_mm:g} from today's edge"
         target = "" if site.target_mm is None else f" (target {site.target_mm:g} from the planned edge{today})"
-        click.echo(f"{_SIGNS[site.shape]:<5}{site.tooth} {site.site.value.replace('_', ' '):<14} {site.short}{target}")
+        place = f"{site.tooth} {site.site.value.replace('_', ' ')}, {site.quantity.value.removesuffix('_level')}"
+        click.echo(f"{_SIGNS[site.shape]:<5}{place:<24} {site.short}{target}")
     if now.replan is not None:
         click.echo("Solved anew with today's readings" if now.replan.teeth else f"Solved anew: {now.replan.text}")
         for change in now.replan.teeth:
             click.echo(f"  {change.tooth}: {change.text}")
     for check in now.sutures:
         click.echo(f"sutured {check.tooth} {check.site.value.replace('_', ' ')}: {check.text}")
+    for space in now.final_spaces:
+        click.echo(
+            f"{_SIGNS[shape_of(space.verdict)]:<5}{space.tooth} {space.site.value.replace('_', ' '):<14} {space.text}"
+        )
+    for crown in now.crowns:
+        click.echo(f"crown {crown.tooth}: {crown.text}")
+    for pair in now.pairs:
+        click.echo(f"{_SIGNS[shape_of(pair.verdict)]:<5}{pair.pair:<17} {pair.text}")
+    for line in now.papillae:
+        click.echo(f"papilla {line}")
     for line in now.notes:
         click.echo(f"note: {line}")
     click.echo(f"Step {now.step}; next: {now.next.text if now.next else 'nothing more at this step'}")

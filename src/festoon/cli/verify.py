@@ -152,12 +152,14 @@ def show_verification(found: Verification) -> None:
     _lines("Site by site", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.checks))
     _lines("Margin to bone", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.spaces))
     _lines("Sutured", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.sutures))
-    _lines("New crowns", (f"     {c.tooth} {c.text}" for c in found.crowns))
-    _lines("Left and right", (_line(c.verdict, c.pair, "", c.text) for c in found.pairs))
+    _lines("New crowns", (f"     {c.tooth:<16} {c.text}" for c in found.crowns))
+    _lines(
+        "Left and right", (_line(c.verdict, c.pair, "", f"{c.at}: {c.text}" if c.at else c.text) for c in found.pairs)
+    )
     _lines("Visits", (_line(c.verdict, c.tooth, c.site, f"{c.at}: {c.text}") for c in found.visits))
     _lines("Course", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.courses))
     for item in found.readiness:
-        said = "may be made, by time and by these readings" if item.may else "NOT YET"
+        said = _MAY[item.what] if item.may else "NOT YET"
         _lines(f"{item.what.capitalize()} restorations: {said} ({item.source})", (f"  {why}" for why in item.why_not))
     if found.replan is not None:
         click.echo("\nThe plan solved anew with these readings")
@@ -172,6 +174,10 @@ def show_verification(found: Verification) -> None:
     )
 
 
+_MAY = {
+    "provisional": "may be made, by time alone",
+    "final": "may be made, by time and by the margins read",
+}
 _TARGETS = {"sheet": "as printed on the sheet", "exact": "exact, as in plan.json"}
 
 

@@ -7,11 +7,11 @@ from typing import Any, Literal
 
 from festoon.model.dentition import Notation, Tooth, as_seen
 from festoon.model.plan import Plan
-from festoon.model.recall import RecallState
+from festoon.model.recall import EdgeEntry, RecallState
 from festoon.model.surgery import SurgeryState
 from festoon.reports.results import Notations, result_rows
 from festoon.reports.typeset import Paper, paper_size, typeset
-from festoon.reports.words import NOTATION_WORDS, both_names
+from festoon.reports.words import NOTATION_WORDS, SITE_WORDS, both_codes, both_names
 
 Reader = Literal["colleague", "laboratory", "patient"]
 READERS: tuple[Reader, ...] = ("colleague", "laboratory", "patient")
@@ -96,12 +96,17 @@ def write_letter(
         "readiness": _readiness(recall, is_plain=is_plain),
         "courses": []
         if is_plain
-        else [f"{c.tooth} {c.site.replace('_', ' ')}: {c.text}" for c in recall.verification.courses],
-        "pairs": [] if is_plain else [f"{p.pair}: {p.text}" for p in recall.verification.pairs],
+        else [f"{both_codes(c.tooth, notations)} {SITE_WORDS[c.site]}: {c.text}" for c in recall.verification.courses],
+        "pairs": [] if is_plain else [f"{both_codes(p.pair, notations)}: {p.text}" for p in recall.verification.pairs],
+        "edges": [] if is_plain else _edges(recall, notations),
         "complications": [] if is_plain else list(recall.complications),
-        "papillae": [] if is_plain else [f"{p.between}, {p.at}: {p.text}" for p in recall.papillae],
+        "papillae": []
+        if is_plain
+        else [f"{both_codes(p.between, notations)}, {p.at}: {p.text}" for p in recall.papillae],
         "told": [] if is_plain else list(recall.told),
-        "keratinised": [] if is_plain else [f"{k.tooth}, {k.at}: {k.text}" for k in recall.keratinised],
+        "keratinised": []
+        if is_plain
+        else [f"{both_codes(k.tooth, notations)}, {k.at}: {k.text}" for k in recall.keratinised],
         "not_done": [] if is_plain else _not_done(surgery),
         "asked": list(_ASKED[reader]),
         "consent": list(CONSENT_POINTS) if is_plain else [],
@@ -109,9 +114,25 @@ def write_letter(
     return typeset("letter.typ", {"paper": {"width": width, "height": height}, "letter": letter, "picture": picture})
 
 
+def _edges(recall: RecallState, notations: Notations) -> list[str]:
+    """Where edges lie since the surgery, so that the reader knows from what later levels are counted."""
+    return [
+        f"{both_codes(e.tooth, notations)}, from {e.at} on: {e.edge.replace('_', ' ')}, {e.from_planned_mm:+.2f} mm from the "
+        f"planned edge, + where the tooth is shorter ({e.source})"
+        for one in recall.entries
+        if not one.is_taken_back and isinstance(e := one.entry, EdgeEntry)
+    ]
+
+
 def _not_done(surgery: SurgeryState) -> list[str]:
     reasons = surgery.sign_off.reasons if surgery.sign_off else {}
     return [f"{item.text}: {reasons.get(item.name, 'no reason given yet')}" for item in surgery.not_done]
+
+
+_MAY = {
+    "provisional": "may be made, by time alone; the clinician decides",
+    "final": "may be made, by time and by the margins read; the clinician decides",
+}
 
 
 def _readiness(recall: RecallState, *, is_plain: bool) -> list[dict[str, Any]]:
@@ -121,7 +142,7 @@ def _readiness(recall: RecallState, *, is_plain: bool) -> list[dict[str, Any]]:
     return [
         {
             "what": names[item.what],
-            "answer": "may be made, by time and by these readings; the clinician decides" if item.may
+            "answer": _MAY[item.what] if item.may
             else f"NOT YET; by time alone not before {item.earliest}",
             "why": [] if is_plain else _short(item.why_not),
             "source": "" if is_plain else item.source,

@@ -33,6 +33,9 @@ def result_rows(
     crest = {
         (s.tooth, s.site): s.check.reading_planned_edge_mm for s in surgery.sites if s.quantity is Quantity.CREST_LEVEL
     }
+    margin = {
+        (s.tooth, s.site): s.check.reading_planned_edge_mm for s in surgery.sites if s.quantity is Quantity.MARGIN_LEVEL
+    }
     sutured = {(s.tooth, s.site): s for s in surgery.sutures}
     healed = {}
     for visit in recall.verification.visits if recall else ():
@@ -63,6 +66,7 @@ def result_rows(
                         target.suture_level_mm if target.suture_level_mm is not None else planned.suture_level_mm,
                         "NOT GIVEN",
                     ),
+                    "cut_margin": fine(margin.get(place)) if planned.incision_level_mm is not None else "no collar",
                     "cut_crest": fine(crest.get(place)) if planned.bone_removal_mm else "no bone",
                     "sutured": fine(None if flap is None else flap.margin_mm),
                     "distance": fine(None if flap is None or flap.crest_from == "planned" else flap.distance_mm),

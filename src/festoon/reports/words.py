@@ -75,6 +75,12 @@ def both_names(tooth: Tooth, notations: tuple[Notation, Notation]) -> str:
     return f"{tooth.shown(notations[0])} / {tooth.shown(notations[1])}"
 
 
+def both_codes(code: str, notations: tuple[Notation, Notation]) -> str:
+    """A tooth, or a pair of teeth such as ``11-21``, in two notations."""
+    teeth = [Tooth(part) for part in code.split("-")]
+    return " / ".join("-".join(tooth.shown(one) for tooth in teeth) for one in notations)
+
+
 def short_name(tooth: Tooth, notation: Notation) -> str:
     """A tooth in its second notation with the notation's name, so that its number is never taken for a measure."""
     return f"{_SHORT[notation]} {tooth.shown(notation)}".strip()

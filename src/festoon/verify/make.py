@@ -10,7 +10,7 @@ from festoon.model.verification import Moment, Replan, Verification
 from festoon.verify.before import before_checks
 from festoon.verify.bone import bone_checks, space_checks
 from festoon.verify.recall import course_checks, readiness, recall_pairs, visit_checks
-from festoon.verify.session import Forecast, Session
+from festoon.verify.session import TWO, Forecast, Notations, Session
 from festoon.verify.suture import crown_checks, pair_checks, suture_checks, suture_spaces
 
 
@@ -23,6 +23,7 @@ def verify(
     readings_sha256: str = "",
     replan: Replan | None = None,
     notes: Sequence[str] = (),
+    notations: Notations = TWO,
 ) -> Verification:
     """Readings of one moment against the plan.
 
@@ -34,6 +35,8 @@ def verify(
         Expected shift of a margin by tooth, sutured distance and weeks.
     surgery_at : date, optional
         The day of surgery; a recall needs it.
+    notations : pair of Notation
+        How teeth are named in sentences that name several.
 
     Raises
     ------
@@ -62,7 +65,7 @@ def verify(
             "visits": visit_checks(session, surgery_at, forecast),
             "courses": courses,
             "pairs": recall_pairs(session, surgery_at, tolerance),
-            "readiness": readiness(session, surgery_at, courses),
+            "readiness": readiness(session, surgery_at, courses, notations),
         }
     return Verification.model_validate(
         {

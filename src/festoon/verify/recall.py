@@ -19,7 +19,7 @@ from festoon.model.verification import (
     Verdict,
     VisitCheck,
 )
-from festoon.verify.session import Forecast, Session, error_words, kept, mm, read_words
+from festoon.verify.session import TWO, Forecast, Notations, Session, error_words, kept, mm, place_words, read_words
 from festoon.verify.suture import expected_at, pair_checks, sutured_distance
 
 FIRST_LOOK_WEEKS = 6.0
@@ -75,7 +75,7 @@ def _visit(session: Session, margin: PlacedReading, surgery_at: dt.date, forecas
     parts = [f"margin {read_words(margin)}, {weeks:.0f} weeks after surgery", words]
     if start is None and sutured is not None:
         parts.append("counted from the PLANNED suture level: no reading of the day of surgery in this file")
-    if weeks > LAST_WEEKS and expected is not None:
+    if at > months_on(surgery_at, 12) and expected is not None:
         parts.append("the figures end at 12 months: that band is shown")
     sums = []
     if sutured is not None and came_back is not None:
@@ -177,12 +177,18 @@ def latest_day(readings: Iterable[PlacedReading]) -> dt.date | None:
 
 
 def recall_pairs(session: Session, surgery_at: dt.date, tolerance_mm: float) -> tuple[PairCheck, ...]:
-    """Left-right differences at the latest visit at which both sides were read."""
-    day = latest_day(session.readings)
-    return () if day is None or day <= surgery_at else pair_checks(session, tolerance_mm, day)
+    """Left-right differences, each pair at the latest visit at which both its sides were read."""
+    days = sorted({_day(r) for r in session.readings if _is_later(r, surgery_at)}, reverse=True)
+    found: dict[str, PairCheck] = {}
+    for day in days:
+        for check in pair_checks(session, tolerance_mm, day):
+            found.setdefault(check.pair, check)
+    return tuple(found[name] for name in session.pair_differences if name in found)
 
 
-def readiness(session: Session, surgery_at: dt.date, courses: Sequence[CourseCheck]) -> tuple[Readiness, ...]:
+def readiness(
+    session: Session, surgery_at: dt.date, courses: Sequence[CourseCheck], notations: Notations = TWO
+) -> tuple[Readiness, ...]:
     """Whether provisional and final restorations may be made on the day of the latest reading, and why not yet."""
     day = latest_day(session.readings)
     cut = [code for code, whole in session.plan.teeth.items() if whole.procedure.cuts]
@@ -199,8 +205,8 @@ def readiness(session: Session, surgery_at: dt.date, courses: Sequence[CourseChe
         else f"HEAL-042: {final.value:g} months after bone work"
     )
     moments = (
-        ("provisional", _months_on(surgery_at, provisional.value), "CP-012: common practice, no source", ()),
-        ("final", _months_on(surgery_at, months), source, tuple(_unproved(cut, courses))),
+        ("provisional", months_on(surgery_at, provisional.value), "CP-012: common practice, no source", ()),
+        ("final", months_on(surgery_at, months), source, tuple(_unproved(cut, courses, notations))),
     )
     return tuple(
         Readiness.model_validate(
@@ -216,19 +222,19 @@ def readiness(session: Session, surgery_at: dt.date, courses: Sequence[CourseChe
     )
 
 
-def _unproved(cut: Sequence[str], courses: Sequence[CourseCheck]) -> Iterable[str]:
+def _unproved(cut: Sequence[str], courses: Sequence[CourseCheck], notations: Notations) -> Iterable[str]:
     """Operated teeth whose midfacial margin two visits have not shown to be stable."""
     midfacial = {course.tooth: course for course in courses if course.site is Site.MIDFACIAL}
     for code in cut:
         course = midfacial.get(code)
         if course is None:
-            yield f"{code} midfacial: no recall reading"
+            yield f"{place_words(code, Site.MIDFACIAL, notations)}: no recall reading"
     for course in courses:
         if course.tooth in cut and course.verdict is not Verdict.STABLE:
-            yield f"{course.tooth} {course.site}: {course.text}"
+            yield f"{place_words(course.tooth, course.site, notations)}: {course.text}"
 
 
-def _months_on(day: dt.date, months: float) -> dt.date:
+def months_on(day: dt.date, months: float) -> dt.date:
     """The same day of a later month, or its last day where that month is shorter."""
     count = day.month - 1 + round(months)
     year, month = day.year + count // 12, count % 12 + 1

@@ -9,7 +9,7 @@ from festoon.model.plan import PapillaPlan, Plan
 from festoon.model.quantities import Quantity
 from festoon.model.recall import KeratinisedCheck, PapillaCheck, PapillaFill, VisitEntry
 from festoon.model.verification import Verdict
-from festoon.verify.session import mm
+from festoon.verify.session import TWO, Notations, mm, tooth_words
 
 _FULL = (PapillaFill.COMPLETE, PapillaFill.OVERFILLED)
 
@@ -76,11 +76,14 @@ def keratinised_checks(plan: Plan, minimum_mm: float, visits: Sequence[VisitEntr
     return tuple(found)
 
 
-def told(visits: Sequence[VisitEntry]) -> tuple[str, ...]:
+def told(visits: Sequence[VisitEntry], notations: Notations = TWO) -> tuple[str, ...]:
     """What the patient says, visit by visit. Nothing published says which score is good: told, not judged."""
     lines = []
     for visit in visits:
-        parts = [f"sensitivity of {tooth} {score} of 10" for tooth, score in visit.sensitivity.items()]
+        parts = [
+            f"sensitivity of {tooth_words(tooth, notations)} {score} of 10"
+            for tooth, score in visit.sensitivity.items()
+        ]
         if visit.satisfaction is not None:
             parts.append(f"satisfaction {visit.satisfaction} of 10")
         if visit.is_without_complications:
@@ -90,11 +93,11 @@ def told(visits: Sequence[VisitEntry]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def complications(visits: Sequence[VisitEntry]) -> tuple[str, ...]:
+def complications(visits: Sequence[VisitEntry], notations: Notations = TWO) -> tuple[str, ...]:
     """Every complication with its day, in words."""
     return tuple(
         f"{visit.at}: {one.kind.value.replace('_', ' ')}"
-        + (f", {one.tooth}" if one.tooth else "")
+        + (f", {tooth_words(one.tooth, notations)}" if one.tooth else "")
         + (f": {one.text}" if one.text else "")
         for visit in visits
         for one in visit.complications

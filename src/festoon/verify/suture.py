@@ -178,7 +178,7 @@ def crown_checks(session: Session) -> tuple[CrownCheck, ...]:
                 length_mm=kept(margin.mm),
                 ratio=ratio,
                 ratio_planned=whole.ratio_planned,
-                text=f"{tooth}: {mm(whole.width_mm)} wide as charted, {mm(margin.mm)} long from the planned edge: {ratio:.0%}{planned}",
+                text=f"{mm(whole.width_mm)} mm wide as charted, {mm(margin.mm)} mm long from the planned edge: {ratio:.0%}{planned}",
             )
         )
     return tuple(checks)
@@ -196,7 +196,7 @@ def pair_checks(session: Session, tolerance_mm: float, at: dt.date | None = None
         is_even = abs(difference) <= tolerance_mm
         side = (
             "no difference"
-            if difference == 0
+            if mm(difference) == "0"
             else (f"{mm(abs(difference))} mm further apical on the patient's {'right' if difference > 0 else 'left'}")
         )
         wanted = "" if planned is None else f", planned {mm(planned)}"

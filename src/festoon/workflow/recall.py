@@ -11,18 +11,20 @@ from festoon.errors import Fault, InputRefusedError
 from festoon.evidence.defaults import default_mm
 from festoon.evidence.errors import default_method, reading_error
 from festoon.model.case import Case
-from festoon.model.quantities import QuantityReading, Readings
+from festoon.model.plan import Plan
+from festoon.model.quantities import Quantity, QuantityReading, Readings
 from festoon.model.reading import Datum, LevelReading
 from festoon.model.recall import EdgeEntry, RecallEntry, RecallShown, RecallState, VisitEntry
 from festoon.model.surgery import Begun, Key, UndoEntry
 from festoon.model.verification import Moment
 from festoon.records.placing import Placement, place_readings
+from festoon.records.ranges import RANGES
 from festoon.records.readings import ReadingsFile
 from festoon.store import chairside
 from festoon.store.errors import StoreError
 from festoon.store.store import Store
 from festoon.verify.recall_beside import complications, keratinised_checks, papilla_checks, told
-from festoon.verify.session import Limits, mm
+from festoon.verify.session import TWO, Limits, Notations, mm
 from festoon.workflow.chair_entries import shown, sutured_readings
 from festoon.workflow.stored_plan import StoredPlan, signed_plan
 from festoon.workflow.surgery import Surgery
@@ -48,14 +50,40 @@ def add(store: Store, surgery: Surgery, entry: VisitEntry | EdgeEntry, *, key: s
     if entry.at <= begun.surgery_at and isinstance(entry, VisitEntry):
         raise _refused("at", f"a visit of {entry.at}", f"a day after the surgery of {begun.surgery_at}")
     stored = signed_plan(store, surgery.case, record.plan)
-    if isinstance(entry, EdgeEntry) and entry.tooth not in stored.plan.teeth:
-        raise _refused("tooth", f"the tooth {entry.tooth}", f"one of {', '.join(stored.plan.teeth)}")
+    _belongs(entry, stored.plan)
     if all(kept.key != key for kept in record.recalls):
         _state(surgery, stored, record, (*standing(recall_shown(record.recalls)), entry))
     what = f"recall: {entry.kind} of {entry.at}"
     return chairside.keep_recall(
         store, surgery.case, surgery.number, key, entry.model_dump_json(), by=by, what=what[:64]
     )
+
+
+def _belongs(entry: VisitEntry | EdgeEntry, plan: Plan) -> None:
+    """Refuse what speaks of no tooth or papilla of the plan, an edge no mouth has, and a visit that says nothing."""
+    named = [entry.tooth] if isinstance(entry, EdgeEntry) else [*entry.sensitivity]
+    if isinstance(entry, VisitEntry):
+        named += [one.tooth for one in entry.complications if one.tooth is not None]
+        named += [one.tooth for one in entry.readings if one.tooth is not None]
+        papillae = [papilla.between for papilla in plan.papillae]
+        for between in entry.papillae:
+            if between not in papillae:
+                raise _refused("papillae", f"the papilla {between}", f"one of {', '.join(papillae) or 'none'}")
+        if not entry.model_dump(exclude={"kind", "at"}, exclude_defaults=True):
+            raise _refused(
+                "visit", "a visit that says nothing", "readings, a papilla, a score, complications or a remark"
+            )
+    else:
+        possible = RANGES["incisal_extension_mm"]
+        if not possible.low <= entry.from_planned_mm <= possible.high:
+            raise _refused(
+                "from_planned_mm",
+                f"an edge {mm(entry.from_planned_mm)} mm from the planned one",
+                f"{possible.low:g} to {possible.high:g} mm, + where the tooth is shorter",
+            )
+    for tooth in named:
+        if tooth not in plan.teeth:
+            raise _refused("tooth", f"the tooth {tooth}", f"one of {', '.join(plan.teeth)}")
 
 
 def take_back(store: Store, surgery: Surgery, entry: int | None = None, *, key: str, by: str) -> int:
@@ -82,7 +110,7 @@ def take_back(store: Store, surgery: Surgery, entry: int | None = None, *, key: 
     )
 
 
-def recall_state(store: Store, surgery: Surgery) -> RecallState:
+def recall_state(store: Store, surgery: Surgery, *, notations: Notations = TWO) -> RecallState:
     """Every visit of a surgery against the expected band, the course, and whether restorations may be made.
 
     Raises
@@ -94,7 +122,7 @@ def recall_state(store: Store, surgery: Surgery) -> RecallState:
     """
     record = chairside.surgery_on_record(store, surgery.case, surgery.number)
     stored = signed_plan(store, surgery.case, record.plan)
-    return _state(surgery, stored, record, standing(recall_shown(record.recalls)))
+    return _state(surgery, stored, record, standing(recall_shown(record.recalls)), notations)
 
 
 def _state(
@@ -102,6 +130,7 @@ def _state(
     stored: StoredPlan,
     record: chairside.KeptSurgery,
     entries: Sequence[RecallEntry],
+    notations: Notations = TWO,
 ) -> RecallState:
     begun = Begun.model_validate_json(record.document)
     visits = _visits(entries)
@@ -112,6 +141,7 @@ def _state(
         surgery_at=begun.surgery_at,
         limits=Limits(begun.recheck_mm, begun.stop_mm),
         against=begun.against,
+        notations=notations,
     )
     return RecallState(
         case=surgery.case,
@@ -123,8 +153,8 @@ def _state(
             stored.plan, default_mm("keratinised_minimum_mm") if own is None else own, visits
         ),
         papillae=papilla_checks(stored.plan, visits),
-        told=told(visits),
-        complications=complications(visits),
+        told=told(visits, notations),
+        complications=complications(visits, notations),
         entries=recall_shown(record.recalls),
         stale=stored.stale,
         notes=stored.notes,
@@ -147,7 +177,8 @@ def placed_visits(
         for reading in visit.readings:
             if reading.at not in (None, visit.at):
                 raise _refused("at", f"a reading of {reading.at}", f"readings of the visit's day, {visit.at}")
-            readings.append(from_planned_edge(reading.model_copy(update={"at": visit.at}), edges))
+            if reading.quantity is not Quantity.KERATINISED_WIDTH:  # judged by itself
+                readings.append(from_planned_edge(reading.model_copy(update={"at": visit.at}), edges))
     lines = tuple(range(1, len(readings) + 1))
     file = ReadingsFile(Readings(case=case.case, readings=tuple(readings)), lines, "", "recall", ())
     return place_readings(file, case, Moment.RECALL, surgery_at=begun.surgery_at)

@@ -22,7 +22,7 @@ from festoon.records.readings import ReadingsFile, read_readings
 from festoon.records.reconcile import resolve
 from festoon.records.todays_case import with_todays
 from festoon.verify.make import verify
-from festoon.verify.session import Against, Forecast, Limits, Session, Shift
+from festoon.verify.session import TWO, Against, Forecast, Limits, Notations, Session, Shift
 from festoon.workflow.planning import plan_of
 
 
@@ -39,6 +39,8 @@ class VerifyOptions:
     """At recalls, that no edge was changed since the chart."""
     resolve: bool = False
     """Whether the plan is solved anew with the readings of today; before suturing only."""
+    notations: Notations = TWO
+    """How teeth are named in sentences that name several."""
 
     def __post_init__(self) -> None:
         is_recall = self.moment is Moment.RECALL
@@ -107,6 +109,7 @@ def verify_against(
         readings_sha256=readings_sha256,
         replan=solved_anew(anatomy, readings, options.moment) if options.resolve else None,
         notes=notes,
+        notations=options.notations,
     )
 
 

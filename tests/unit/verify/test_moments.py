@@ -196,7 +196,7 @@ def test_final_restorations_need_time_and_two_visits_of_every_tooth() -> None:
                    "(from memory))",)  # fmt: skip
     may, why = final(*rested(20, 28)[:-1])
     assert not may
-    assert why[0].startswith("23 midfacial: not known yet")
+    assert why[0].startswith("23 (11) midfacial: not known yet")
 
 
 def test_a_recall_without_the_day_of_surgery_is_refused() -> None:

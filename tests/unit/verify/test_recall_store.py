@@ -150,7 +150,7 @@ def test_papillae_are_judged_and_scores_are_only_told(store: Store) -> None:
     assert papilla.contact_to_crest_mm <= 5
     assert papilla.verdict is Verdict.SHORT
     assert "not expected" in papilla.text
-    assert now.told == (f"{day}: sensitivity of 11 3 of 10",)
+    assert now.told == (f"{day}: sensitivity of 11 (8) 3 of 10",)
 
 
 def test_the_latest_visit_is_taken_back_where_none_is_named(store: Store) -> None:
@@ -159,3 +159,49 @@ def test_the_latest_visit_is_taken_back_where_none_is_named(store: Store) -> Non
     recall.add(store, SURGERY, visit(26, margin(9.0)), key="key-visit-02", by=BY)
     recall.take_back(store, SURGERY, key="key-back-001", by=BY)
     assert [v.margin_mm for v in recall.recall_state(store, SURGERY).verification.visits] == pytest.approx([9.8])
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ({}, "says nothing"),
+        ({"papillae": {"11-25": "complete"}}, "papilla 11-25"),
+        ({"sensitivity": {"16": 3}}, "tooth 16"),
+        ({"complications": [{"kind": "pain", "tooth": "16"}]}, "tooth 16"),
+    ],
+)
+def test_a_visit_that_says_nothing_or_speaks_of_nothing_there_is_refused(
+    store: Store, said: dict[str, object], found: str
+) -> None:
+    """An empty visit would count as a patient seen; a papilla between two far teeth is a slip of the keys."""
+    entry = VisitEntry.model_validate({"at": DAY + dt.timedelta(weeks=7), **said})
+    with pytest.raises(InputRefusedError, match=found):
+        recall.add(store, SURGERY, entry, key="key-visit-01", by=BY)
+    assert recall.recall_state(store, SURGERY).entries == ()
+
+
+def test_an_edge_that_no_mouth_has_is_refused(store: Store) -> None:
+    """30 for 0.3: a lost decimal point would shift every later reading."""
+    crown = EdgeEntry(tooth="11", at=DAY + dt.timedelta(weeks=20), edge="final", from_planned_mm=30, source="cast")
+    with pytest.raises(InputRefusedError, match="30 mm from the planned one"):
+        recall.add(store, SURGERY, crown, key="key-edge-001", by=BY)
+
+
+def test_the_two_sides_stay_compared_where_one_was_read_again_later(store: Store) -> None:
+    """11 and 21 0.9 mm apart at 8 weeks; a later visit that reads 11 alone does not make the difference disappear."""
+    other = margin(10.7).model_copy(update={"tooth": "21"})
+    recall.add(store, SURGERY, visit(8, margin(9.8), other), key="key-visit-01", by=BY)
+    recall.add(store, SURGERY, visit(13, margin(9.8)), key="key-visit-02", by=BY)
+    pairs = recall.recall_state(store, SURGERY).verification.pairs
+    assert [(pair.pair, pair.at, pair.verdict) for pair in pairs] == [
+        ("11-21", DAY + dt.timedelta(weeks=8), Verdict.ASYMMETRIC)
+    ]
+
+
+def test_a_visit_on_the_very_day_of_twelve_months_is_not_past_the_cohorts(store: Store) -> None:
+    """365 days are 52.1 weeks: still the 12-month visit; two weeks later the figures have ended."""
+    for key, days in (("key-visit-01", 365), ("key-visit-02", 379)):
+        at = VisitEntry(at=DAY + dt.timedelta(days=days), readings=(margin(9.8),))
+        recall.add(store, SURGERY, at, key=key, by=BY)
+    texts = [check.text for check in recall.recall_state(store, SURGERY).verification.visits]
+    assert ["figures end" in text for text in texts] == [False, True]

@@ -4,6 +4,7 @@ import { ask, tell } from "/look/api.js";
 class VisitEntry extends HTMLElement {
   connectedCallback() {
     this.key = crypto.randomUUID();
+    this.edgeKey = crypto.randomUUID();
     this.path = `/api/cases/${encodeURIComponent(this.getAttribute("case"))}/surgeries/${this.getAttribute("surgery")}/visits`;
     this.addEventListener("submit", (event) => this.keep(event));
     this.addEventListener("click", (event) => this.takeBack(event.target.closest("[data-undo]")));
@@ -11,7 +12,8 @@ class VisitEntry extends HTMLElement {
 
   async keep(event) {
     event.preventDefault();
-    const { at, datum, satisfaction, complication, remark } = event.target.elements;
+    if ("edge" in event.target.dataset) return this.keepEdge(event.target);
+    const { at, datum, satisfaction, complication, what, remark } = event.target.elements;
     const readings = [];
     for (const field of this.querySelectorAll("[data-quantity]")) {
       const text = field.value.trim().replace(",", ".");
@@ -28,9 +30,19 @@ class VisitEntry extends HTMLElement {
     for (const field of this.querySelectorAll("[data-sensitivity]")) if (field.value.trim()) visit.sensitivity[field.dataset.sensitivity] = Number(field.value);
     if (satisfaction.value.trim()) visit.satisfaction = Number(satisfaction.value);
     if (complication.value === "-") visit.is_without_complications = true;
-    else if (complication.value) visit.complications = [{ kind: complication.value }];
+    else if (complication.value) visit.complications = [{ kind: complication.value, text: what.value.trim() || null }];
     if (remark.value.trim()) visit.remark = remark.value.trim();
     await this.put("POST", this.path, { key: this.key, visit });
+  }
+
+  /** Where the edge of a tooth lies from a day on. */
+  async keepEdge(form) {
+    const { at, tooth, edge, from_planned: field, source } = form.elements;
+    const level = Number(field.value.trim().replace(",", ".").replace("−", "-"));
+    field.setAttribute("aria-invalid", !Number.isFinite(level));
+    if (!Number.isFinite(level)) return field.focus();
+    const said = { at: at.value, tooth: tooth.value, edge: edge.value, from_planned_mm: level, source: source.value };
+    await this.put("POST", this.path.replace(/visits$/, "edges"), { key: this.edgeKey, edge: said });
   }
 
   async takeBack(button) {
