@@ -15,6 +15,7 @@ import click
 
 from festoon.cli.audit import audit
 from festoon.cli.exits import Exit
+from festoon.cli.marker import marker
 from festoon.cli.measure import measure
 from festoon.cli.phantom import phantom
 from festoon.cli.recall import recall
@@ -231,6 +232,7 @@ cli.add_command(records)
 cli.add_command(verify)
 cli.add_command(serve)
 cli.add_command(phantom)
+cli.add_command(marker)
 cli.add_command(measure)
 cli.add_command(template)
 cli.add_command(audit)

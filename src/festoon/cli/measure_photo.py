@@ -13,6 +13,7 @@ from festoon.errors import Fault, InputRefusedError
 
 if TYPE_CHECKING:
     from festoon.photo.arch import KnownWidth
+    from festoon.workflow.marking_photo import KnownSquare
     from festoon.workflow.measuring_photo import MeasuredPhoto
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -33,6 +34,19 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
     metavar="TOOTH=MM[:SE]",
     help="Width of a tooth by calliper or scan, with its standard error [default: 0.1]. Repeat for more teeth: three and more "
     "tell how the teeth turn. Without any, and no ruler marked, there are ratios and no millimetres.",
+)
+@click.option(
+    "--marker-size",
+    "side",
+    metavar="MM[:SE]",
+    help="Side of the black square of a printed marker (festoon marker) beside the teeth, measured on the print, with its standard error "
+    "[default: 0.1]. The marker is found in the picture.",
+)
+@click.option(
+    "--marker-behind",
+    type=click.FloatRange(-30, 30),
+    metavar="MM",
+    help="How far behind the facial surface of the centrals the marker was held, before it negative. [default: 0, against them]",
 )
 @click.option(
     "--scan", type=_FILE, help="Surface scan of the same person with the same edges: the pose of the camera is solved."
@@ -70,6 +84,8 @@ def photo(
     file: Path,
     marks: Path | None,
     widths: tuple[str, ...],
+    side: str | None,
+    marker_behind: float | None,
     scan: Path | None,
     unit: Literal["mm", "cm", "m", "inch"] | None,
     same_tissue: bool,
@@ -82,13 +98,14 @@ def photo(
 ) -> None:
     """Measure a photograph.
 
-    FILE is a frontal photograph (JPEG, PNG, TIFF, HEIC or WebP). Millimetres come from known widths, never from the dpi of the
-    file; each has a standard error that holds marks, scale, turn of the teeth and pitch of the head. Without a known width:
+    FILE is a frontal photograph (JPEG, PNG, TIFF, HEIC or WebP). Millimetres come from known widths, a marker, a ruler or a scan, never from
+    the dpi of the file; each has a standard error that holds marks, scale, turn of the teeth and pitch of the head. With nothing known:
     ratios alone.
 
     \b
     Example:
       festoon measure photo front.jpg --known-width 11=8.43:0.05 -o measured/
+      festoon measure photo front.jpg --marker-size 9.97:0.05 -o measured/
       festoon measure photo front.jpg --marks measured/marks.json --known-width 11=8.43:0.05 --json
       festoon measure photo front.jpg --marks measured/marks.json --scan upper.ply
     """
@@ -96,6 +113,8 @@ def photo(
 
     if (plan or beside) and output is None:
         raise click.UsageError("--plan and --beside draw pictures: say with -o into which folder")
+    if marker_behind is not None and side is None:
+        raise click.UsageError("--marker-behind goes with --marker-size")
     if beside and scan is None:
         raise click.UsageError("--beside needs --scan: two photographs are compared only once their poses agree")
 
@@ -106,6 +125,7 @@ def photo(
         file,
         marks=marks,
         known=_known(widths),
+        marker=_square(side, marker_behind),
         scan=scan,
         unit=unit,
         same_tissue=same_tissue,
@@ -160,3 +180,12 @@ def _known(widths: tuple[str, ...]) -> list[KnownWidth]:
         return [known_width(text) for text in widths]
     except ValueError as wrong:
         raise click.BadParameter(str(wrong), param_hint="--known-width") from None
+
+
+def _square(side: str | None, behind: float | None) -> KnownSquare | None:
+    from festoon.workflow.measuring_photo import known_square
+
+    try:
+        return None if side is None else known_square(side, behind or 0.0)
+    except ValueError as wrong:
+        raise click.BadParameter(str(wrong), param_hint="--marker-size") from None

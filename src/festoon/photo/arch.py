@@ -16,7 +16,6 @@ from scipy.optimize import least_squares
 
 from festoon.model.dentition import Pair, Tooth, as_seen
 from festoon.photo.crown import PixelCrown
-from festoon.photo.marks import MarkedLength
 from festoon.photo.scale import KnownLength, scale_from
 
 Floats = NDArray[np.float64]
@@ -32,6 +31,8 @@ _YAW_DEG = 5.0
 """Spread of the camera's turn to a side in a photograph meant to be frontal, degrees (common practice, no source)."""
 _DISTANCE_MM, _DISTANCE_LN = 300.0, 0.4
 """Usual distance of the camera and the spread of its logarithm (common practice, no source; ERR-033 asks for 240 mm at least)."""
+_HELD_MM = 2.0
+"""How far before or behind its said place a ruler or a marker is held, mm (a setting, no source)."""
 _ANY_WIDTH_MM, _ANY_WIDTH_SPREAD = 7.5, 4.0
 """An unknown width is hardly held at all."""
 _LEAN_DEG, _LEAN_SPREAD_DEG, _PITCH_DEG = 5.0, 5.0, 7.0
@@ -86,7 +87,7 @@ class ArchScale:
 
 
 def arch_scale(
-    crowns: Mapping[Tooth, PixelCrown], known: Sequence[KnownWidth], lengths: Sequence[MarkedLength], mark_se: float
+    crowns: Mapping[Tooth, PixelCrown], known: Sequence[KnownWidth], lengths: Sequence[KnownLength], mark_se: float
 ) -> ArchScale | None:
     """Solve scale, turn of the camera and turns of the teeth together.
 
@@ -95,8 +96,8 @@ def arch_scale(
     crowns : mapping of Tooth to PixelCrown
     known : sequence of KnownWidth
         Of teeth among ``crowns``.
-    lengths : sequence of MarkedLength
-        Rulers and the like.
+    lengths : sequence of KnownLength
+        Rulers, probes and markers.
     mark_se : float
         Standard error of one mark, pixels.
 
@@ -125,7 +126,7 @@ def _jaws(crowns: Mapping[Tooth, PixelCrown]) -> list[dict[Tooth, PixelCrown]]:
 
 
 def _jaw_scale(
-    crowns: Mapping[Tooth, PixelCrown], known: Sequence[KnownWidth], lengths: Sequence[MarkedLength], mark_se: float
+    crowns: Mapping[Tooth, PixelCrown], known: Sequence[KnownWidth], lengths: Sequence[KnownLength], mark_se: float
 ) -> ArchScale:
     whole = _Fit(crowns, known, lengths, mark_se)
     teeth, conflicts = {}, []
@@ -190,7 +191,7 @@ class _Fit:
         self,
         crowns: Mapping[Tooth, PixelCrown],
         known: Sequence[KnownWidth],
-        lengths: Sequence[MarkedLength],
+        lengths: Sequence[KnownLength],
         mark_se: float,
     ) -> None:
         self.crowns = crowns
@@ -271,8 +272,7 @@ class _Fit:
             KnownLength(k.tooth.fdi, k.mm, k.se_mm, px[k.tooth] / np.cos(np.radians(_TURN_DEG[k.tooth.position])), se)
             for k in self._known
         ]
-        known += [KnownLength(k.name, k.length_mm, k.se_mm, _px_of(k), se) for k in self._lengths]
-        scale = scale_from(known)
+        scale = scale_from([*known, *self._lengths])
         if scale is None:
             raise ValueError("no known length: nothing can be solved")
         return float(-np.log(scale.mm_per_px))
@@ -347,11 +347,7 @@ class _Fit:
             np.array([(width[self._order.index(k.tooth)] - k.mm) / k.se_mm for k in self._known]),
         ]
         for k in self._lengths:
-            px = _px_of(k)
             made = k.length_mm * np.exp(p[0]) / (1 + k.behind_mm / (_DISTANCE_MM * np.exp(p[3])))
-            parts.append(np.array([(px - made) / np.hypot(2**0.5 * self._mark_se, k.se_mm * px / k.length_mm)]))
+            error = np.sqrt(k.relative_se**2 + (_HELD_MM / _DISTANCE_MM) ** 2) * k.length_px
+            parts.append(np.array([(k.length_px - made) / error]))
         return np.concatenate(parts)
-
-
-def _px_of(length: MarkedLength) -> float:
-    return float(np.hypot(length.end[0] - length.start[0], length.end[1] - length.start[1]))

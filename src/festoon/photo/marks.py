@@ -75,6 +75,11 @@ class ToothMarks(_Strict):
     zenith: Point | None = None
     """Most apical point of the margin."""
 
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """The outline, or the points there are."""
+        return self.outline or tuple(p for p in (self.mesial, self.distal, self.edge, self.zenith) if p)
+
     @model_validator(mode="after")
     def _enough(self) -> ToothMarks:
         lacking = [name for name in ("mesial", "distal", "edge", "zenith") if getattr(self, name) is None]
@@ -105,6 +110,33 @@ class MarkedLength(_Strict):
         return self
 
 
+class MarkedSquare(_Strict):
+    """A printed square marker in the plane of the teeth, found or clicked."""
+
+    name: str
+    """What it is, e.g. its number."""
+    corners: Annotated[tuple[Point, ...], Field(min_length=4, max_length=4)]
+    """Outer corners of the black square, clockwise in the picture."""
+    side_mm: Annotated[FiniteFloat, Field(gt=0)]
+    """Side of the black square, measured on the print."""
+    se_mm: Annotated[FiniteFloat, Field(gt=0)]
+    """Standard error; must be said."""
+    behind_mm: Annotated[FiniteFloat, Field(ge=-30, le=30)] = 0.0
+    """How far behind the facial surface of the centrals it was held, as well as it is known; 0: against them."""
+
+    @model_validator(mode="after")
+    def _is_square(self) -> MarkedSquare:
+        turns = [
+            (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
+            for a, b, c in zip(
+                self.corners, (*self.corners[1:], self.corners[0]), (*self.corners[2:], *self.corners[:2]), strict=True
+            )
+        ]
+        if min(turns) <= 0:
+            raise ValueError("the corners are not those of a square, clockwise in the picture")
+        return self
+
+
 class Marks(_Strict):
     """A mark file."""
 
@@ -126,6 +158,7 @@ class Marks(_Strict):
     horizontal: Annotated[tuple[Point, ...], Field(min_length=2, max_length=2)] | None = None
     """Two points of the declared horizontal, e.g. the pupils or a horizon."""
     lengths: tuple[MarkedLength, ...] = ()
+    markers: tuple[MarkedSquare, ...] = ()
 
     @property
     def mark_se(self) -> float:
@@ -167,6 +200,7 @@ class Marks(_Strict):
         out += [(f"papillae.{pair}", p) for pair, p in self.papillae.items()]
         for name in ("lip_line", "midline", "horizontal"):
             out += [(name, p) for p in getattr(self, name) or ()]
+        out += [(f"markers.{k.name}", p) for k in self.markers for p in k.corners]
         return out + [(f"lengths.{k.name}", p) for k in self.lengths for p in (k.start, k.end)]
 
 

@@ -85,6 +85,12 @@ def read_photo(file: Path, mirrored: Literal["as_tagged", "ignored"] | None = No
         raise _refused(file, what, "JPEG, PNG, TIFF, HEIC or WebP", "Export the photograph again.") from wrong
 
 
+def linear_light(levels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Levels of sRGB as shares of the light of white (IEC 61966-2-1)."""
+    share = np.arange(256) / 255
+    return np.asarray(np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)[levels])
+
+
 def is_other_photograph(data: bytes) -> bool:
     """True for the bytes of a TIFF, HEIC or WebP picture, by their first letters."""
     return data[:4] in (b"II*\0", b"MM\0*") or data[4:8] == b"ftyp" or (data[:4] == b"RIFF" and data[8:12] == b"WEBP")

@@ -1,5 +1,7 @@
 """Millimetres per pixel from known lengths in the plane of the teeth, each with its error; never from dpi.
 
+A length is a width of a tooth, two marks of a ruler or probe, or a printed square.
+
 The scale holds only in the plane of the known length and where it is seen square on. What the perspective and the turn of
 the teeth add is not in its error: whoever uses it elsewhere adds that.
 """
@@ -9,7 +11,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from math import sqrt
+from math import hypot, sqrt
+
+from festoon.photo.marker import marker_scale
+from festoon.photo.marks import Marks
 
 
 @dataclass(frozen=True)
@@ -23,6 +28,8 @@ class KnownLength:
     """Standard error; must be said."""
     length_px: float
     length_se_px: float
+    behind_mm: float = 0.0
+    """Behind the facial surface of the centrals."""
 
     def __post_init__(self) -> None:
         if not min(self.length_mm, self.length_px, self.length_se_mm, self.length_se_px) > 0:
@@ -72,3 +79,16 @@ def scale_from(known: Sequence[KnownLength]) -> Scale | None:
         if apart > 2 * sqrt((a.mm_per_px * a.relative_se) ** 2 + (b.mm_per_px * b.relative_se) ** 2):
             conflicts.append(f"{a.name} and {b.name} give scales {100 * apart / mean:.1f} % apart")
     return Scale(mean, wider / sqrt(total), tuple(conflicts))
+
+
+def known_lengths(marks: Marks) -> tuple[KnownLength, ...]:
+    """Rulers, probes and square markers of a picture as known lengths."""
+    out = []
+    for ruler in marks.lengths:
+        px = hypot(ruler.end[0] - ruler.start[0], ruler.end[1] - ruler.start[1])
+        out.append(KnownLength(ruler.name, ruler.length_mm, ruler.se_mm, px, sqrt(2) * marks.mark_se, ruler.behind_mm))
+    for square in marks.markers:
+        scale = marker_scale(square.corners, square.side_mm)
+        px = scale.px_per_mm * square.side_mm
+        out.append(KnownLength(square.name, square.side_mm, square.se_mm, px, scale.relative_se * px, square.behind_mm))
+    return tuple(out)

@@ -27,18 +27,23 @@ from festoon.photo.pose import Pose, ScannedFront, solve_pose
 from festoon.photo.posed import readings_with_pose
 from festoon.photo.quantities import readings_without_scan
 from festoon.photo.reading import Photo, read_photo
+from festoon.photo.scale import known_lengths
 from festoon.records.writing import write_whole
 from festoon.scan.raw import Unit
 from festoon.scan.surface import read_surface
 from festoon.scan.trace import TracedArch, trace_scan
+from festoon.workflow.marking_photo import KnownSquare, unmeasured_marker, with_marker
 
 NO_SCALE = (
     "no millimetres: nothing of known size was given, and the dpi of a file says nothing of teeth. "
-    "Ratios only; give --known-width 11=8.43 (calliper or scan), or mark a ruler"
+    "Ratios only; give --known-width 11=8.43 (calliper or scan), hold a marker beside the teeth (--marker-size), or mark a ruler"
 )
 _KNOWN = re.compile(r"\s*([1-4][1-8])\s*=\s*(\d+(?:\.\d+)?)\s*(?::\s*(\d+(?:\.\d+)?))?\s*")
 KNOWN_SE_MM = 0.1
 """Standard error of a known width where none is said: a calliper read to 0.1 mm (common practice, no source)."""
+_SIDE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?::\s*(\d+(?:\.\d+)?))?\s*")
+_SIDES_MM = (3.0, 60.0)
+"""A marker's side lies between these."""
 _WIDTHS_MM = (2.5, 14.0)
 """A crown's width lies between these."""
 
@@ -87,11 +92,31 @@ def known_width(text: str) -> KnownWidth:
     return KnownWidth(Tooth(match[1]), mm, se)
 
 
+def known_square(text: str, behind_mm: float = 0.0) -> KnownSquare:
+    """``9.97`` or, with its standard error, ``9.97:0.05``.
+
+    Raises
+    ------
+    ValueError
+        If it says anything else, or no marker is so large.
+    """
+    match = _SIDE.fullmatch(text)
+    if match is None:
+        raise ValueError(f"{text!r}: write it as MM or MM:SE, e.g. 9.97:0.05")
+    mm, se = float(match[1]), float(match[2]) if match[2] else KNOWN_SE_MM
+    if not _SIDES_MM[0] <= mm <= _SIDES_MM[1]:
+        raise ValueError(f"{text!r}: a side of {mm:g} mm; expected {_SIDES_MM[0]:g} to {_SIDES_MM[1]:g} mm")
+    if not se > 0:
+        raise ValueError(f"{text!r}: no measurement is without error; give its standard error, e.g. {mm:g}:0.05")
+    return KnownSquare(mm, se, behind_mm)
+
+
 def measure_photo(
     file: Path,
     *,
     marks: Path | None = None,
     known: Sequence[KnownWidth] = (),
+    marker: KnownSquare | None = None,
     scan: Path | None = None,
     unit: Unit | None = None,
     same_tissue: bool = False,
@@ -108,8 +133,10 @@ def measure_photo(
     marks : Path, optional
         Mark file, ``festoon-marks/1``; None: the outlines of the upper front teeth are found, for a person to confirm.
     known : sequence of KnownWidth
-        Widths of teeth measured on the person; empty, and no ruler among the marks and no scan: ratios alone. With a scan they are
-        not used for the scale.
+        Widths of teeth measured on the person; empty, and no marker, no ruler among the marks and no scan: ratios alone. With a scan they
+        are not used for the scale.
+    marker : KnownSquare, optional
+        A printed marker in the picture, to be found there.
     scan : Path, optional
         Surface scan of the same person, its incisal edges as in the photograph: the camera's pose is solved from it.
     unit : {"mm", "cm", "m", "inch"}, optional
@@ -137,6 +164,10 @@ def measure_photo(
     else:
         read, found_notes = read_marks(marks.read_text("utf-8"), marks.name, photo), ()
     _check_known(known, read, marks.name if marks else photo.name)
+    if marker is not None:
+        tell("marker")
+        read, marker_notes = with_marker(photo, read, marker)
+        found_notes = (*found_notes, *marker_notes)
     tell("crowns")
     crowns = crowns_of(read)
     _check_crowns(crowns, marks.name if marks else photo.name)
@@ -149,7 +180,7 @@ def measure_photo(
         along = along_with(front, crowns, pose)
         readings = readings_with_pose(front, crowns, read, pose)
     else:
-        scale = arch_scale(crowns, known, read.lengths, read.mark_se)
+        scale = arch_scale(crowns, known, known_lengths(read), read.mark_se)
         along = {t: (s.mm_per_px, s.relative_se) for t, s in scale.teeth.items()} if scale else {}
         readings = readings_without_scan(crowns, read, scale)
     readings = (*readings, *readings_of_lines(crowns, read, along))
@@ -159,12 +190,12 @@ def measure_photo(
         notes.append("not kept from the file: " + ", ".join(photo.removed))
     if pose is not None:
         notes.append(_pose_in_words(pose))
-        if known or read.lengths:
-            notes.append("known widths and rulers were not used: the scan gives the scale")
+        if known or known_lengths(read):
+            notes.append("known widths, rulers and markers were not used: the scan gives the scale")
     elif scale is not None:
         notes += [*scale.notes, *scale.conflicts]
     else:
-        notes.append(NO_SCALE)
+        notes += [NO_SCALE, *([seen] if (seen := unmeasured_marker(photo)) else [])]
     hidden = [t.fdi for t in crowns if not any(r.tooth == t.fdi for r in readings)]
     if hidden:
         notes.append(f"not measured, since the margin is not seen or the jaw has no scale: {', '.join(hidden)}")

@@ -13,8 +13,9 @@ from festoon.model.quantities import Quantity
 from festoon.photo.arch import KnownWidth, arch_scale
 from festoon.photo.crown import crowns_of
 from festoon.photo.lines import readings_of_lines
-from festoon.photo.marks import MarkedLength, Marks, read_marks
+from festoon.photo.marks import Marks, read_marks
 from festoon.photo.quantities import readings_without_scan
+from festoon.photo.scale import KnownLength
 from photographed import chain_marks
 
 WIDTHS = {"13": 7.6, "12": 6.7, "11": 8.6, "21": 8.6, "22": 6.7, "23": 7.6}
@@ -93,7 +94,7 @@ def test_each_jaw_has_its_own_scale() -> None:
 
 def test_a_ruler_scales_too() -> None:
     """Ten millimetres of a ruler over 200 pixels before the centrals."""
-    ruler = MarkedLength(name="ruler", start=(300, 100), end=(500, 100), length_mm=10, se_mm=0.05)
+    ruler = KnownLength("ruler", 10, 0.05, 200.0, 2**0.5)
     scale = arch_scale(crowns_of(read()), (), [ruler], 1.0)
     assert scale is not None
     assert scale.teeth[Tooth("11")].width_mm == pytest.approx(8.6, abs=0.2)

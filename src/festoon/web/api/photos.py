@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import numpy as np
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from fastapi.responses import Response, StreamingResponse
 from numpy.typing import NDArray
 from PIL import Image
@@ -30,6 +30,7 @@ from festoon.web.watched import LINES, Watch, watched
 
 if TYPE_CHECKING:
     from festoon.photo.snapping import Snapper
+    from festoon.workflow.marking_photo import KnownSquare
     from festoon.workflow.measuring_photo import MeasuredPhoto
 
 router = APIRouter(tags=["photographs"])
@@ -133,6 +134,16 @@ class WidthKnown(Body):
     """Standard error; absent: that of a calliper read to a tenth."""
 
 
+class MarkerKnown(Body):
+    """A printed square in the picture, measured on the print."""
+
+    side_mm: Annotated[FiniteFloat, Field(ge=3, le=60)]
+    se_mm: Annotated[FiniteFloat, Field(gt=0, le=2)]
+    """Standard error; must be said."""
+    behind_mm: Annotated[FiniteFloat, Field(ge=-30, le=30)] = 0.0
+    """Behind the facial surface of the centrals."""
+
+
 class Earlier(Body):
     """Another marked photograph of the same person, to be laid beside this one."""
 
@@ -145,6 +156,8 @@ class PhotoWanted(PhotoAsked):
 
     marks: Marks
     known: list[WidthKnown] = Field(default=[], max_length=32)
+    marker: MarkerKnown | None = None
+    """A marker that is to be found in the picture."""
     scan: str | None = Field(default=None, pattern="^[0-9a-f]{64}$")
     """SHA-256 of an attached scan of the same person: the camera's pose is solved from it."""
     unit: Unit | None = None
@@ -194,6 +207,7 @@ def photo_readings(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: PhotoWa
                 known=[
                     KnownWidth(Tooth(one.tooth), one.mm, one.se or measuring_photo.KNOWN_SE_MM) for one in wanted.known
                 ],
+                marker=_square(wanted.marker),
                 scan=scan,
                 unit=wanted.unit,
                 same_tissue=wanted.same_tissue,
@@ -221,6 +235,20 @@ def photo_readings(desk: DeskHere, case: CaseId, sha256: Sha256, wanted: PhotoWa
         )
 
     return watched(work)
+
+
+def _square(known: MarkerKnown | None) -> KnownSquare | None:
+    from festoon.workflow.marking_photo import KnownSquare
+
+    return KnownSquare(known.side_mm, known.se_mm, known.behind_mm) if known else None
+
+
+@router.get("/marker.pdf", response_class=Response)
+def marker(side_mm: Annotated[float, Query(ge=4, le=35)] = 10.0) -> Response:
+    """A card with a square marker to be printed, in true size."""
+    from festoon.workflow.printing_marker import marker_files
+
+    return Response(marker_files(side_mm, 0)["marker.pdf"], media_type="application/pdf")
 
 
 def _or_note(draw: Callable[[], bytes], notes: list[str]) -> str | None:

@@ -73,8 +73,12 @@ export type LineShown = { "number": number; "line": number; "tooth": string; "si
 export type MarkedLength = { "name": string; "start": [number, number]; "end": [number, number]; "length_mm": number; "se_mm": number; "behind_mm"?: number };
 /** The picture that the marks belong to. */
 export type MarkedPicture = { "sha256": string; "width_px": number; "height_px": number };
+/** A printed square marker in the plane of the teeth, found or clicked. */
+export type MarkedSquare = { "name": string; "corners": Array<[number, number]>; "side_mm": number; "se_mm": number; "behind_mm"?: number };
+/** A printed square in the picture, measured on the print. */
+export type MarkerKnown = { "side_mm": number; "se_mm": number; "behind_mm"?: number };
 /** A mark file. */
-export type Marks = { "format"?: "festoon-marks/1"; "photo": MarkedPicture; "view"?: "retracted" | "smile" | "rest"; "by"?: (string | null); "mark_se_px"?: (number | null); "teeth": Record<string, ToothMarks>; "papillae"?: Record<string, [number, number]>; "lip_line"?: (Array<[number, number]> | null); "midline"?: (Array<[number, number]> | null); "horizontal"?: (Array<[number, number]> | null); "lengths"?: Array<MarkedLength> };
+export type Marks = { "format"?: "festoon-marks/1"; "photo": MarkedPicture; "view"?: "retracted" | "smile" | "rest"; "by"?: (string | null); "mark_se_px"?: (number | null); "teeth": Record<string, ToothMarks>; "papillae"?: Record<string, [number, number]>; "lip_line"?: (Array<[number, number]> | null); "midline"?: (Array<[number, number]> | null); "horizontal"?: (Array<[number, number]> | null); "lengths"?: Array<MarkedLength>; "markers"?: Array<MarkedSquare> };
 /** How a scan is read; what is absent is found and said. */
 export type MeasureWanted = { "unit"?: ("mm" | "cm" | "m" | "inch" | null); "jaw"?: ("upper" | "lower" | null); "points"?: Array<PointSet>; "picture"?: boolean };
 /** How a reading was obtained. */
@@ -104,7 +108,7 @@ export type Phenotype = "thin" | "thick" | "unknown";
 /** How the file is read. */
 export type PhotoAsked = { "mirrored"?: ("as_tagged" | "ignored" | null) };
 /** Marks to be measured, and what is known in millimetres; without that there are ratios alone. */
-export type PhotoWanted = { "mirrored"?: ("as_tagged" | "ignored" | null); "marks": Marks; "known"?: Array<WidthKnown>; "scan"?: (string | null); "unit"?: ("mm" | "cm" | "m" | "inch" | null); "same_tissue"?: boolean; "with_plan"?: boolean; "earlier"?: (Earlier | null) };
+export type PhotoWanted = { "mirrored"?: ("as_tagged" | "ignored" | null); "marks": Marks; "known"?: Array<WidthKnown>; "marker"?: (MarkerKnown | null); "scan"?: (string | null); "unit"?: ("mm" | "cm" | "m" | "inch" | null); "same_tissue"?: boolean; "with_plan"?: boolean; "earlier"?: (Earlier | null) };
 /** What changes at one tooth when the plan is solved anew with today's readings. */
 export type PlanChange = { "tooth": string; "move_before_mm"?: (number | null); "move_after_mm"?: (number | null); "bone_before_mm"?: (number | null); "bone_after_mm"?: (number | null); "procedure_before": string; "procedure_after": string; "text": string };
 /** The number a plan was kept under, and its hash. */
@@ -261,4 +265,5 @@ export interface Routes {
   "POST /api/demo-cases": { body: never; answer: Array<string> };
   "POST /api/imports": { body: Body_keep_api_imports_post; answer: Brought };
   "POST /api/imports/preview": { body: Body_preview_api_imports_preview_post; answer: Preview };
+  "GET /api/marker.pdf": { body: never; answer: never };
 }

@@ -181,6 +181,7 @@ class PhotoMeasuring extends HTMLElement {
   async measure() {
     const known = [...this.querySelectorAll("[data-width]")].filter((field) => field.value.trim()).map((field) => ({ tooth: field.dataset.width, mm: Number(field.value.replace(",", ".")) }));
     const body = { ...this.reading, marks: this.marks, known, same_tissue: this.querySelector("[name=same_tissue]").checked };
+    if (this.field("marker_mm").trim()) body.marker = { side_mm: this.number("marker_mm"), se_mm: this.number("marker_se") };
     if (this.field("scan")) body.scan = this.field("scan");
     body.with_plan = this.querySelector("[name=with_plan]").checked;
     const other = this.field("earlier") && document.querySelector(`photo-measuring[sha256="${this.field("earlier")}"]`);
