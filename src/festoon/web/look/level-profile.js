@@ -40,6 +40,8 @@ class LevelProfile extends HTMLElement {
       this.version = /** @type {CustomEvent<number>} */ (event).detail;
       this.solve({});
     });
+    // A finger on a handle moves the handle, not the page: said here, since the handle itself is drawn anew under the finger.
+    this.room.addEventListener("touchstart", (event) => { if (/** @type {Element} */ (event.target).closest(".handle")) event.preventDefault(); }, { passive: false });
     const hint = this.find(".in-hand").textContent ?? "";
     this.addEventListener("focusout", () => { if (!this.held) this.find(".in-hand").textContent = hint; });
     this.addEventListener("focusin", () => this.say());
@@ -135,7 +137,9 @@ class LevelProfile extends HTMLElement {
     if (!handle) return;
     const name = document.createElement("strong");
     name.textContent = handle.name;
-    this.find(".in-hand").replaceChildren(name, ` ${reached(handle, this.valueOf_(handle))}${handle.why && ": "}`, english(handle.why));
+    const place = this.find(".in-hand");
+    place.style.minHeight ||= `${place.offsetHeight}px`; // the drawing does not move under the hand
+    place.replaceChildren(name, ` ${reached(handle, this.valueOf_(handle))}${handle.why && ": "}`, english(handle.why));
   }
 
   /** Moving changes a target by as much as the pointer goes, from where the entry stood when it was taken. @param {PointerEvent} event @param {Handle} handle @param {Place} place @param {SVGElement} group */
@@ -146,7 +150,7 @@ class LevelProfile extends HTMLElement {
     if (!matrix) return;
     const held = { path: handle.path, value: handle.value };
     this.held = held;
-    group.focus();
+    group.focus({ preventScroll: true });
     const move = (/** @type {PointerEvent} */ moved) => {
       const apical = ((moved.clientY - from.y) / matrix.d) * place.apical;
       const distal = ((moved.clientX - from.x) / matrix.a) * -place.mesial;
@@ -172,7 +176,7 @@ class LevelProfile extends HTMLElement {
   /** @param {KeyboardEvent} event @param {Handle} handle */
   key(event, handle) {
     /** @type {Record<string, number>} */
-    const ways = handle.across ? { ArrowLeft: -1, ArrowRight: 1 } : { ArrowUp: -1, ArrowDown: 1 };
+    const ways = handle.across ? { ArrowLeft: -1, ArrowRight: 1 } : { ArrowUp: -1, ArrowDown: 1, PageUp: -10, PageDown: 10 };
     const [way, place] = [ways[event.key], this.place(handle.tooth)];
     if (!way || !place) return;
     event.preventDefault();
