@@ -27,6 +27,11 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option("--teeth", metavar="FIRST-LAST", help="Only these teeth, ISO 3950, as seen: 13-23. [default: all]")
 @click.option("--case", "case_id", metavar="ID", help="Pseudonymous id of the case. [default: the file's name]")
 @click.option(
+    "--corrections",
+    type=_FILE,
+    help="JSON file of what a person set: numbers, points of margins, zeniths, papilla tips, edges, ends of crowns.",
+)
+@click.option(
     "-o",
     "--output",
     type=click.Path(file_okay=False, path_type=Path),
@@ -39,6 +44,7 @@ def scan(
     jaw: Literal["upper", "lower"] | None,
     teeth: str | None,
     case_id: str | None,
+    corrections: Path | None,
     output: Path | None,
     as_json: bool,
 ) -> None:
@@ -51,10 +57,23 @@ def scan(
     Example:
       festoon measure scan upper.ply -o measured/
       festoon measure scan upper.stl --unit mm --jaw upper --teeth 13-23 --json
+      festoon measure scan upper.ply --corrections set-by-hand.json -o measured/
     """
-    from festoon.workflow.measuring_scan import measure_scan, write_measured
+    from festoon.workflow.measuring_scan import corrected, measure_scan, write_measured
+    from festoon.workflow.scan_corrections import Corrections, read_corrections
 
-    measured = measure_scan(file, unit=unit, jaw=jaw, teeth=_teeth(teeth), case=case_id, tell=teller("measuring"))
+    by_hand = read_corrections(corrections) if corrections else Corrections({}, (), None)
+    measured = measure_scan(
+        file,
+        unit=unit,
+        jaw=jaw,
+        teeth=_teeth(teeth),
+        case=case_id,
+        numbers=by_hand.numbers,
+        tell=teller("measuring"),
+    )
+    if by_hand.points:
+        measured = corrected(measured, by_hand.points, by=by_hand.by)
     written = write_measured(measured, output) if output else ()
     if as_json:
         click.echo(measured.as_json(), nl=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from festoon.scan.raw import Floats
 
@@ -24,7 +25,7 @@ class Colouring:
     """Share of the variance of redness that the two classes explain."""
 
 
-def find_colouring(colours: Floats | None, near_teeth: Floats) -> Colouring | None:
+def find_colouring(colours: Floats | None, near_teeth: NDArray[np.bool_]) -> Colouring | None:
     """Part the colours into tooth and gingiva by redness, (red - green) / (red + green + blue); None where they do not tell.
 
     The threshold is the one that leaves least variance inside the classes; 0 and 1 are the medians of the classes.

@@ -49,7 +49,9 @@ class End:
     points: Floats
     """The end row by row, arch frame, shape (R, 3)."""
     fitted: bool
-    """False where nothing could be fitted and the bottom of the groove stands in."""
+    """False where nothing could be fitted and the bottom of the groove stands in, or the scan itself ends there."""
+    hidden: bool = False
+    """The neighbour hides where the surface turns: it ends, for what is seen, at its silhouette."""
 
 
 def crown_end(view: View, limit: Floats, groove: Ints | None, side: int, otherwise: Floats) -> End:
@@ -89,7 +91,8 @@ def crown_end(view: View, limit: Floats, groove: Ints | None, side: int, otherwi
     if good.any():
         widest = int(np.nanargmax(across))
         sure = np.array([f[2] for f in found])[max(widest - _MEDIAN, 0) : widest + _MEDIAN + 1]
-        return End(view.points(view.w[rows[good]], side * across[good], depth[good]), seen and bool(sure.mean() >= 0.5))
+        points = view.points(view.w[rows[good]], side * across[good], depth[good])
+        return End(points, seen, bool(sure.mean() < 0.5))
     return End(view.points(view.w[known], limit[known], view.filled[known, column[known]]), False)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from festoon.model.dentition import Site
 from festoon.model.quantities import Quantity
+from festoon.scan.by_hand import ByHand
 from festoon.scan.landmarks import crossing, zenith
 from festoon.scan.margin import Traced
 from festoon.scan.sizes import expected_width
@@ -15,8 +16,8 @@ from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch
 from festoon.scan.view import CELL, View
 
-BY_HAND = "margin set by hand"
-"""Begins the remark on what rests on a margin that a person moved."""
+BY_HAND = "set by hand"
+"""In the remark on what rests on a point that a person set."""
 _WEAK = 0.25
 """Median evidence of a margin below which it is doubtful."""
 _WEAK_STRETCH = 0.15
@@ -57,24 +58,37 @@ class Doubts:
     """About the lingual margin."""
     all: tuple[str, ...]
     """About everything."""
-    hand: tuple[str, ...]
+    hand: ByHand
     """What a person set: said, but no doubt."""
 
     def of(self, quantity: Quantity, site: Site | None) -> tuple[str, ...]:
         """The doubts that concern a reading."""
         out = self.all
         if quantity in _MARGINS and (site is None or site.is_facial):
-            out += self.margin + self.hand
+            out += self.margin
         if site is not None and not site.is_facial:
             out += self.lingual
         if quantity in (Quantity.CROWN_WIDTH, Quantity.ZENITH_OFFSET):
             out += self.sides
         return out
 
+    def set_by_hand(self, quantity: Quantity, site: Site | None) -> tuple[str, ...]:
+        """What of a reading rests on a point that a person set, in words."""
+        hand, out = self.hand, []
+        facial = quantity in _MARGINS and (site is None or site.is_facial)
+        if facial and (count := hand.many("margin")):
+            out.append(f"margin {BY_HAND} at {count} place{'s'[: count != 1]}")
+        if quantity in (Quantity.CROWN_LENGTH, Quantity.ZENITH_OFFSET, Quantity.PAPILLA_HEIGHT) and hand.has("zenith"):
+            out.append(f"zenith {BY_HAND}")
+        if hand.has("edge") and (quantity.is_level or quantity is Quantity.EDGE_HEIGHT):
+            out.append(f"edge point {BY_HAND}")
+        if quantity in (Quantity.CROWN_WIDTH, Quantity.ZENITH_OFFSET) and hand.has("mesial_end", "distal_end"):
+            out.append(f"end of the crown {BY_HAND}")
+        return tuple(out)
+
     def widening(self, quantity: Quantity, site: Site | None) -> float:
         """Factor on the standard error."""
-        doubts = [d for d in self.of(quantity, site) if d not in self.hand]
-        return _WIDER if doubts else 1.0
+        return _WIDER if self.of(quantity, site) else 1.0
 
 
 def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
@@ -106,7 +120,7 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     usual = expected_width(arch.frame.upper, tooth.tooth.position)
     if abs(frame.width / usual - 1) > _WIDTH_WITHIN:
         sides.append(f"an unusual width for this place (usually {usual:.1f} mm): is the number right?")
-    if tooth.fixed:
+    if tooth.by_hand.has("margin", "zenith"):
         margin = []  # a person has looked
     if not len(arch.surface.boundary):
         every.append("a closed surface, perhaps bare crowns: readings are made for open scans with gingiva")
@@ -123,13 +137,12 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     lingual = []
     if not all(tooth.standing.neighbours):
         lingual.append("no neighbour on one side: the lingual margin has no papilla to end at")
-    hand = (f"{BY_HAND} at {len(tooth.fixed)} place{'s'[: len(tooth.fixed) != 1]}",) if tooth.fixed else ()
     facing = [crossing(tooth, 0.0), crossing(tooth, 0.0, lingual=True)]
     if facing[0] is not None and facing[1] is not None and abs(float(facing[0][2] - facing[1][2])) > _LINGUAL_OFF:
         lingual.append("far from the level of the facial margin")
     if tooth.lingual is not None and float(np.median(tooth.lingual.traced.strength)) < _WEAK:
         lingual.append("the lingual margin hardly shows")
-    return Doubts(tuple(margin), tuple(sides), tuple(lingual), tuple(every), hand)
+    return Doubts(tuple(margin), tuple(sides), tuple(lingual), tuple(every), tooth.by_hand)
 
 
 def _hole_in_crown(tooth: ScannedTooth) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from festoon.scan.by_hand import Place
 from festoon.scan.landmarks import Zenith
 from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch
@@ -17,6 +18,8 @@ MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.07, 0.13
 """Place of a margin point across the margin, traced with colours and by shape alone, mm."""
 TIP_SE = 0.42
 """Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.3 mm too apical on average."""
+HAND_SE = 0.2
+"""Of a point that a person set, mm: one triangle of a scan. A setting of ours, from no study."""
 SIDE_SE = 0.08
 """Place of a crown's mesial or distal end, mm: carried on into the embrasure."""
 LEAN_SE = np.radians(1.5)
@@ -32,6 +35,9 @@ PITCH_SE = float(np.radians(6.0))
 """The same about the left-right direction, where edge heights hang on it: cusps rise behind the canines in some mouths."""
 _LINGUAL = 3.0
 """A lingual margin is so many times less sure: it is seen aslant, over the cingulum."""
+HIDDEN_SIDE_SE = 0.15
+"""Further error of an end that its neighbour hides, mm."""
+SIDES: tuple[Place, Place] = ("mesial_end", "distal_end")
 UNSEEN_SIDE_SE = 0.20
 """Further error of a limit without neighbour, mm: what lies under the gingiva or behind."""
 
@@ -81,10 +87,11 @@ class Errors:
 
     @property
     def _sides(self) -> tuple[float, float]:
-        mesial, distal = (
-            SIDE_SE if has else np.hypot(SIDE_SE, UNSEEN_SIDE_SE) for has in self.tooth.standing.neighbours
-        )
-        return float(mesial), float(distal)
+        out = []
+        for place, has, end in zip(SIDES, self.tooth.standing.neighbours, self.tooth.outline.ends, strict=True):
+            further = (0.0 if has else UNSEEN_SIDE_SE) if not end.hidden else HIDDEN_SIDE_SE
+            out.append(HAND_SE if self.tooth.by_hand.has(place) else float(np.hypot(SIDE_SE, further)))
+        return out[0], out[1]
 
     def zenith_offset(self, found: Zenith, spread: float) -> float:
         """Of the zenith's distance from mid-width: axis, mid-width, flatness of the margin, and ``spread`` from the hidden CEJ."""

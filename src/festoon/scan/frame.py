@@ -56,7 +56,7 @@ class Outline:
         if not near.any():
             return self.tips
         lowest = behind[near][np.argmin(self.tips[near] @ self.view.down)]
-        return self.tips[near & (behind < lowest + _CUSP_ROUND)]
+        return np.asarray(self.tips[near & (behind < lowest + _CUSP_ROUND)])
 
     def inside(self, row: int, across: float) -> bool:
         """Whether a place of a row is on the crown as seen."""
@@ -65,7 +65,14 @@ class Outline:
 
 
 def facial_frame(
-    outline: Outline, position: int, cover: float, vertical: Floats, start: Floats, axis: Floats, distal: Floats
+    outline: Outline,
+    position: int,
+    cover: float,
+    vertical: Floats,
+    start: Floats,
+    axis: Floats,
+    distal: Floats,
+    held: Floats | None = None,
 ) -> ToothFrame:
     """The frame of a tooth from what its facial view shows.
 
@@ -85,6 +92,8 @@ def facial_frame(
         Direction square to the arch, from where the facial direction is sought.
     axis, distal : array (3,)
         First guesses.
+    held : array (3,), optional
+        The edge point, where a person set it.
     """
     view = outline.view
     depth = view.filled
@@ -101,14 +110,14 @@ def facial_frame(
     facial /= np.linalg.norm(facial)
     neck = view.points(np.array(outline.neck), np.array(0.0), np.array(0.0))
     tips = outline.facial_tips(position)
-    edge = tips[np.argmin(tips @ axis)]
+    edge = tips[np.argmin(tips @ axis)] if held is None else held
     middle = width = 0.0
     for _ in range(30):
         before = np.concatenate([axis, facial])
         distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
         distal /= np.linalg.norm(distal)
         middle, width = outline.extent(edge, distal)
-        edge = _edge(tips, edge, distal, axis, facial, middle, position)
+        edge = _edge(tips, edge, distal, axis, facial, middle, position) if held is None else held
         middle, width = outline.extent(edge, distal)
         seen = float((neck - edge) @ axis)
         height = seen + cover

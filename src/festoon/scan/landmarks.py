@@ -14,7 +14,7 @@ from festoon.scan.trace import TracedArch
 
 LINE_ANGLE_SHARE = 0.3
 """Mesiofacial and distofacial lie this share of the crown's width from mid-width."""
-_AROUND = 1.3
+_AROUND = 0.8
 """The zenith is the top of a curve fitted to the margin this far on either side, mm."""
 
 
@@ -32,17 +32,23 @@ class Zenith:
 
 
 def zenith(tooth: ScannedTooth, frame: ToothFrame | None = None) -> Zenith:
-    """The zenith in a frame of the tooth, its own by default."""
+    """The zenith in a frame of the tooth, its own by default; where a person set it, there."""
+    held = tooth.by_hand.at("zenith")
     at = (frame or tooth.frame).coordinates(tooth.facial.curve)
     inner = np.flatnonzero(np.abs(at[:, 0]) < 0.35 * tooth.frame.width)
     inner = inner if len(inner) > 5 else np.arange(len(at))
     k = inner[np.argmax(at[inner, 2])]
+    if held is not None:
+        k = int(np.argmin(np.linalg.norm(tooth.facial.curve - held, axis=1)))
     near = np.abs(at[:, 0] - at[k, 0]) < _AROUND
     x = at[near, 0] - at[k, 0]
     fit = np.polynomial.Polynomial.fit(x, at[near, 2], 3 if near.sum() > 8 else 1)
     every = np.linspace(x.min(), x.max(), 401)
     top = every[np.argmax(fit(every))]
     bend = float(fit.deriv(2)(top)) if near.sum() > 8 else 0.0
+    if held is not None:
+        across, forward, level = (float(v) for v in (frame or tooth.frame).coordinates(held))
+        return Zenith(across, level, forward, bend)
     return Zenith(float(at[k, 0] + top), float(fit(top)), float(at[k, 1]), bend)
 
 
@@ -75,6 +81,8 @@ class Papilla:
     """Mean of both readings, arch frame, shape (3,)."""
     apart: float
     """Distance of the two readings along the arch's vertical, mm."""
+    by_hand: bool
+    """A person set it."""
 
 
 def papillae(arch: TracedArch) -> tuple[Papilla, ...]:
@@ -82,12 +90,16 @@ def papillae(arch: TracedArch) -> tuple[Papilla, ...]:
     out = []
     for pair in arch.pairs:
         right, left = arch.teeth[pair.right], arch.teeth[pair.left]
-        ends = []
+        ends, held = [], []
         for tooth in (right, left):
             mesial = pair.site_of(tooth.tooth) is Site.MESIAL
             if tooth.standing.neighbours[0 if mesial else 1]:
                 ends.append(tooth.facial.curve[0 if mesial else -1])
-        if ends:
+            point = tooth.by_hand.at("mesial_papilla" if mesial else "distal_papilla")
+            held += [] if point is None else [point]
+        if held:
+            out.append(Papilla(pair, np.mean(held, axis=0), 0.0, True))
+        elif ends:
             apart = abs(float((ends[0] - ends[-1]) @ arch.frame.apical))
-            out.append(Papilla(pair, np.mean(ends, axis=0), apart))
+            out.append(Papilla(pair, np.mean(ends, axis=0), apart, False))
     return tuple(out)

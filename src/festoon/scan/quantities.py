@@ -7,8 +7,8 @@ import numpy as np
 from festoon.model.dentition import Site, as_seen
 from festoon.model.quantities import Quantity, QuantityReading
 from festoon.model.reading import Datum, Method
-from festoon.scan.doubts import doubts_of
-from festoon.scan.errors import TIP_SE, Errors
+from festoon.scan.doubts import BY_HAND, doubts_of
+from festoon.scan.errors import HAND_SE, TIP_SE, Errors
 from festoon.scan.landmarks import LINE_ANGLE_SHARE, Papilla, crossing, papillae, zenith
 from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch
@@ -36,7 +36,7 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
 
     def say(quantity: Quantity, value: float, se: float, site: Site | None = None, also: str = "") -> None:
         se = round(max(se, 0.001) * doubts.widening(quantity, site), 3)
-        said = [*doubts.of(quantity, site), *([also] if also else [])]
+        said = [*doubts.of(quantity, site), *doubts.set_by_hand(quantity, site), *([also] if also else [])]
         if se > _WEAK and not said:
             said = [f"{WIDE} {1.96 * se:.1f} mm"]
         out.append(
@@ -84,7 +84,8 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
         site = papilla.pair.site_of(tooth.tooth)
         across, forward, level = (float(v) for v in frame.coordinates(papilla.tip))
         both = "" if papilla.apart < _APART else f"its two teeth read the papilla tip {papilla.apart:.1f} mm apart"
-        own = float(np.hypot(TIP_SE, papilla.apart / 2))
+        both = f"papilla tip {BY_HAND}" if papilla.by_hand else both
+        own = HAND_SE if papilla.by_hand else float(np.hypot(TIP_SE, papilla.apart / 2))
         se = float(np.hypot(errors.level(across + frame.middle, forward), own))
         say(Quantity.MARGIN_LEVEL, level, se, site, both)
         say(Quantity.PAPILLA_HEIGHT, found.level - level, float(np.hypot(own, length_se)), site, both)

@@ -6,6 +6,7 @@ stretches have the sizes of consecutive teeth, whose ends lie in valleys, that l
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -80,6 +81,32 @@ class Division:
     jaw_gap: float
     """How much worse the other jaw explains the row (costs); small: ask."""
     notes: tuple[str, ...]
+
+    def renumbered(self, names: Mapping[Tooth, Tooth]) -> Division:
+        """The same stretches under other numbers, old to new; what is not named keeps its number.
+
+        Raises
+        ------
+        ValueError
+            If a number is not on the scan or of the other jaw, two teeth would have one number, or the order along the arch would break.
+        """
+        found = [s.tooth for s in self.stretches]
+        absent = [t for t in names if t not in found]
+        if absent:
+            raise ValueError(f"{', '.join(t.fdi for t in absent)} not found on the scan")
+        new = [names.get(t, t) for t in found]
+        slots = UPPER_SLOTS if self.jaw == "upper" else LOWER_SLOTS
+        wrong = [t for t in new if t.fdi not in slots]
+        if wrong:
+            raise ValueError(f"{wrong[0]} is a number of the other jaw: measure again with the other jaw")
+        if len(set(new)) < len(new):
+            raise ValueError("two teeth would have the same number")
+        places = [slots.index(t.fdi) for t in new]
+        if places != sorted(places):
+            raise ValueError(f"along the arch the numbers would be {', '.join(t.fdi for t in new)}: out of order")
+        stretches = tuple(replace(s, tooth=t) for s, t in zip(self.stretches, new, strict=True))
+        said = tuple(f"{old} numbered {t} by hand" for old, t in zip(found, new, strict=True) if t != old)
+        return replace(self, stretches=stretches, notes=(*self.notes, *said))
 
 
 def find_teeth(row: Row, name: str, jaw: Jaw | None = None) -> Division:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.ndimage import map_coordinates
@@ -10,7 +10,8 @@ from scipy.ndimage import map_coordinates
 from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Tooth
 from festoon.scan.arch import Standing
-from festoon.scan.contact import crown_end
+from festoon.scan.by_hand import ByHand
+from festoon.scan.contact import End, crown_end
 from festoon.scan.frame import Outline, facial_frame
 from festoon.scan.groove import side_of
 from festoon.scan.margin import Evidence, Traced, evidence, trace
@@ -70,8 +71,10 @@ class ScannedTooth:
     facial: Side
     lingual: Side | None
     """None where no lingual margin is seen."""
-    fixed: tuple[tuple[float, float], ...]
-    """Points of the facial margin that a person set (across, down in the facial view)."""
+    found: ToothFrame
+    """The frame as it was found, whatever a person set since."""
+    by_hand: ByHand = field(default_factory=ByHand)
+    """What a person set."""
 
     @property
     def margin(self) -> Floats:
@@ -88,7 +91,6 @@ def look_at_tooth(
     tips: Floats,
     vertical: Floats,
     start: Floats,
-    fixed: tuple[tuple[float, float], ...] = (),
 ) -> ScannedTooth | None:
     """Measure one tooth; None where no margin is found facially.
 
@@ -103,8 +105,6 @@ def look_at_tooth(
         The arch's vertical, apical.
     start : array (3,)
         Direction square to the line through the neighbours' middles.
-    fixed : tuple of (across, down)
-        Points of the facial margin that a person set.
     """
     position = standing.stretch.tooth.position
     cover = expected_cover(position)
@@ -114,28 +114,26 @@ def look_at_tooth(
     first = facial_frame(_outline(facial, tips), position, cover, vertical, start, vertical, facial.view.across)
     # A second look, straight along what the first one found; not where that cannot be right.
     if first.axis @ vertical > _UPRIGHT and first.facial @ start > _UPRIGHT:
-        facial = _side(scene, standing, tips, first.axis, _within_sight(first, start), fixed)
-    elif fixed:
-        facial = _side(scene, standing, tips, vertical, start, fixed)
+        facial = _side(scene, standing, tips, first.axis, _within_sight(first, start))
     if facial is None:
         return None
     lingual = _side(scene, standing, tips, vertical, -start)
     outline = _outline(facial, tips)
 
-    def frame(assumed: float) -> ToothFrame:
-        return facial_frame(outline, position, assumed, vertical, start, first.axis, facial.view.across)
+    frame, around = _frames(outline, position, vertical, start, first.axis)
+    return ScannedTooth(standing.stretch.tooth, standing, start, frame, around, outline, facial, lingual, frame)
 
-    return ScannedTooth(
-        standing.stretch.tooth,
-        standing,
-        start,
-        frame(cover),
-        (frame(max(cover - COVER_SD, 0.0)), frame(cover + COVER_SD)),
-        outline,
-        facial,
-        lingual,
-        fixed,
-    )
+
+def _frames(
+    outline: Outline, position: int, vertical: Floats, start: Floats, axis: Floats, edge: Floats | None = None
+) -> tuple[ToothFrame, tuple[ToothFrame, ToothFrame]]:
+    """The frame of a tooth, and those had the CEJ lain one spread more coronally or apically."""
+    cover = expected_cover(position)
+    made = [
+        facial_frame(outline, position, assumed, vertical, start, axis, outline.view.across, edge)
+        for assumed in (cover, max(cover - COVER_SD, 0.0), cover + COVER_SD)
+    ]
+    return made[0], (made[1], made[2])
 
 
 def _within_sight(frame: ToothFrame, start: Floats) -> Floats:
@@ -155,7 +153,6 @@ def _side(
     tips: Floats,
     vertical: Floats,
     towards: Floats,
-    fixed: tuple[tuple[float, float], ...] = (),
 ) -> Side | None:
     half = standing.stretch.width / 2
     across = np.cross(towards, vertical)
@@ -168,31 +165,33 @@ def _side(
     view = look(scene, origin, across, vertical, towards, half + _BESIDE, _ROWS)
     if view.seen.mean() < 0.2:
         return None
-    return _traced_side(view, evidence(view), standing, fixed)
+    return _traced_side(view, evidence(view), standing)
 
 
-def retrace(tooth: ScannedTooth, fixed: tuple[tuple[float, float], ...], vertical: Floats) -> ScannedTooth:
-    """The tooth with its facial margin solved again through the points that a person set (across, down in the facial view).
+def retrace(tooth: ScannedTooth, by_hand: ByHand, vertical: Floats) -> ScannedTooth:
+    """The tooth solved again around what a person set.
 
     Raises
     ------
     ValueError
-        If no margin can go through them.
+        If no margin can go through the points.
     """
-    side = _traced_side(tooth.facial.view, tooth.facial.read, tooth.standing, fixed)
+    side = _traced_side(tooth.facial.view, tooth.facial.read, tooth.standing, by_hand.through(tooth.facial.view))
     if side is None:
         raise ValueError("no margin can go through this point: it lies off the facial surface of the tooth")
     outline = _outline(side, tooth.outline.tips)
-    position, cover = tooth.tooth.position, expected_cover(tooth.tooth.position)
+    mesial, distal = (
+        end if point is None else End(point[None], True)
+        for end, point in zip(outline.ends, (by_hand.at("mesial_end"), by_hand.at("distal_end")), strict=True)
+    )
+    outline = replace(outline, ends=(mesial, distal))
+    frame, around = _frames(outline, tooth.tooth.position, vertical, tooth.start, tooth.found.axis, by_hand.at("edge"))
+    return replace(tooth, frame=frame, cover_slope=around, outline=outline, facial=side, by_hand=by_hand)
 
-    def frame(assumed: float) -> ToothFrame:
-        return facial_frame(outline, position, assumed, vertical, tooth.start, tooth.frame.axis, side.view.across)
 
-    around = (frame(max(cover - COVER_SD, 0.0)), frame(cover + COVER_SD))
-    return replace(tooth, frame=frame(cover), cover_slope=around, outline=outline, facial=side, fixed=fixed)
-
-
-def _traced_side(view: View, read: Evidence, standing: Standing, fixed: tuple[tuple[float, float], ...]) -> Side | None:
+def _traced_side(
+    view: View, read: Evidence, standing: Standing, fixed: tuple[tuple[float, float], ...] = ()
+) -> Side | None:
     half = standing.stretch.width / 2
     reach = (-(half + (_BESIDE - 0.4) * standing.neighbours[0]), half + (_BESIDE - 0.4) * standing.neighbours[1])
     whole = trace(view, reach, (_SHORTEST, _ROWS[1] - 1.0), fixed, read)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -64,6 +64,7 @@ def trace_scan(
     jaw: Jaw | None = None,
     wanted: frozenset[Tooth] | None = None,
     tell: Callable[[str], None] = lambda _: None,
+    numbers: Mapping[Tooth, Tooth] | None = None,
 ) -> TracedArch:
     """Trace an arch.
 
@@ -76,18 +77,22 @@ def trace_scan(
         Only these are measured; all are found and numbered.
     tell : callable
         Is told what is being done, in words.
+    numbers : mapping of Tooth to Tooth, optional
+        Numbers that a person set, old to new.
 
     Raises
     ------
     InputRefusedError
         If the surface is no dental arch.
+    ValueError
+        If the numbers cannot be.
     """
     tell("how the arch lies")
     lie, surface = find_lie(surface)
     notes = ["the file's faces were inside out and were turned"] if lie.inside_out else []
     row = lay_out(surface, lie)
     tell("teeth")
-    division = find_teeth(row, surface.name, jaw)
+    division = find_teeth(row, surface.name, jaw).renumbered(numbers or {})
     frame, standing = frame_of(row, division)
     soft, near = _softened(surface), _near_row(surface, row)
     frame, standing = _on_edges(surface, row, frame, standing, soft, near)

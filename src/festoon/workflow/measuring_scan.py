@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,7 +14,8 @@ from festoon.errors import Fault, InputRefusedError
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
 from festoon.records.writing import write_whole
-from festoon.scan.correction import with_margin_points
+from festoon.scan.by_hand import ByHand, Place
+from festoon.scan.correction import with_points
 from festoon.scan.doubts import BY_HAND
 from festoon.scan.picture import draw_picture
 from festoon.scan.quantities import WIDE, readings_of
@@ -45,11 +46,13 @@ class MeasuredScan:
 
 @dataclass(frozen=True)
 class SetPoint:
-    """A place through which a person says that the facial margin of a tooth goes."""
+    """A point that a person set on a tooth."""
 
     tooth: Tooth
     point: tuple[float, float, float]
     """On the surface, millimetres in the pose of the file."""
+    place: Place = "margin"
+    """What lies there: the facial margin goes through it, or the zenith, a papilla tip, the edge point or an end of the crown is it."""
 
 
 def measure_scan(
@@ -59,6 +62,7 @@ def measure_scan(
     jaw: Jaw | None = None,
     teeth: frozenset[Tooth] | None = None,
     case: str | None = None,
+    numbers: Mapping[Tooth, Tooth] | None = None,
     tell: Callable[[str], None] = lambda _: None,
 ) -> MeasuredScan:
     """Measure a scan file.
@@ -75,17 +79,24 @@ def measure_scan(
         Only these; None: every tooth found.
     case : str, optional
         Pseudonymous id of the case; None: the file's name.
+    numbers : mapping of Tooth to Tooth, optional
+        Numbers that a person set, found to given; ``teeth`` are the given ones.
     tell : callable
         Is told what is being done, in words.
 
     Raises
     ------
     InputRefusedError
-        If the file cannot be read, is no dental arch, or none of the teeth asked for is on it.
+        If the numbers cannot be, the file cannot be read, is no dental arch, or none of the teeth asked for is on it.
     """
     tell("reading")
     surface = read_surface(file, unit)
-    arch = trace_scan(surface, jaw, teeth, tell)
+    try:
+        arch = trace_scan(surface, jaw, teeth, tell, numbers)
+    except ValueError as wrong:
+        raise InputRefusedError(
+            [Fault(file.name, "numbers", str(wrong), "numbers of one jaw in their order", "Correct the numbers.")]
+        ) from wrong
     if not arch.teeth:
         found = ", ".join(s.tooth.fdi for s in arch.division.stretches)
         asked = "none of the teeth asked for" if teeth else "no tooth with a margin"
@@ -115,10 +126,10 @@ def measure_scan(
 
 
 def corrected(measured: MeasuredScan, points: Sequence[SetPoint], *, by: str | None = None) -> MeasuredScan:
-    """What a scan says with the margins through the points that a person set; the rest is solved again around them.
+    """What a scan says with the points that a person set; the rest is solved again around them.
 
-    Nothing is remembered: the points are all that count, a tooth without one has its margin as it was measured. The readings that
-    rest on a moved margin say so in their flag and who moved it. Well under a tenth of a second a tooth.
+    Nothing is remembered: the points are all that count, a tooth without one is as it was measured. The readings that rest on a set
+    point say so in their flag and who set it. A papilla tip belongs to both of its teeth. About a tenth of a second a tooth.
 
     Parameters
     ----------
@@ -134,14 +145,21 @@ def corrected(measured: MeasuredScan, points: Sequence[SetPoint], *, by: str | N
         If a tooth was not measured, or no margin of it can go through a point.
     """
     arch = measured.arch
-    earlier = (tooth for tooth, one in arch.teeth.items() if one.fixed)
-    for tooth in dict.fromkeys([*(p.tooth for p in points), *earlier]):
-        own = np.array([p.point for p in points if p.tooth == tooth], dtype=np.float64).reshape(-1, 3)
+    wanted: dict[Tooth, list[tuple[Place, tuple[float, float, float]]]] = {
+        tooth: [] for tooth, one in arch.teeth.items() if one.by_hand.points
+    }
+    for one in points:
+        x, y, z = (float(v) for v in arch.frame.to_arch(np.array(one.point)))
+        wanted.setdefault(one.tooth, []).append((one.place, (x, y, z)))
+        beside = _beside(arch, one)
+        if beside is not None:
+            wanted.setdefault(beside[0], []).append((beside[1], (x, y, z)))
+    for tooth, own in wanted.items():
         try:
-            arch = with_margin_points(arch, tooth, arch.frame.to_arch(own))
+            arch = with_points(arch, tooth, ByHand(tuple(own)))
         except (KeyError, ValueError) as error:
             found = "it was not measured" if isinstance(error, KeyError) else str(error)
-            places = "; ".join(", ".join(f"{v:.2f}" for v in p) for p in own)
+            places = "; ".join(", ".join(f"{v:.2f}" for v in p.point) for p in points if p.tooth == tooth)
             raise InputRefusedError(
                 [
                     Fault(
@@ -155,6 +173,17 @@ def corrected(measured: MeasuredScan, points: Sequence[SetPoint], *, by: str | N
             ) from None
     readings = tuple(r.model_copy(update={"by": by}) if r.flag and BY_HAND in r.flag else r for r in readings_of(arch))
     return replace(measured, arch=arch, readings=measured.readings.model_copy(update={"readings": readings}))
+
+
+def _beside(arch: TracedArch, one: SetPoint) -> tuple[Tooth, Place] | None:
+    """The other tooth of a papilla tip, and what the point is there; None where there is none."""
+    if one.place not in ("mesial_papilla", "distal_papilla"):
+        return None
+    for pair in arch.pairs:
+        if one.tooth in (pair.right, pair.left) and pair.site_of(one.tooth).value == one.place.removesuffix("_papilla"):
+            other = pair.left if one.tooth == pair.right else pair.right
+            return other, "mesial_papilla" if pair.site_of(other).value == "mesial" else "distal_papilla"
+    return None
 
 
 def picture_of(measured: MeasuredScan) -> bytes:
@@ -189,6 +218,7 @@ def _frames(arch: TracedArch) -> dict[str, object]:
                 "mid_width_mm": round(one.frame.middle, 4),
                 "width_mm": round(one.frame.width, 4),
                 "margin_mm": [[round(float(v), 4) for v in p] for p in one.margin],
+                "set_by_hand": [{"place": w, "arch_mm": [round(v, 4) for v in p]} for w, p in one.by_hand.points],
             }
             for tooth, one in arch.teeth.items()
         },

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import igl
@@ -16,7 +17,6 @@ from festoon.errors import InputRefusedError
 from festoon.model.dentition import Site, Tooth
 from festoon.model.quantities import Quantity
 from festoon.model.reading import Datum, Method
-from festoon.scan.correction import renumbered, with_margin_points
 from festoon.scan.picture import draw_picture
 from festoon.scan.quantities import readings_of
 from festoon.scan.raw import RawMesh
@@ -87,29 +87,30 @@ def test_labelled_faces_are_those_of_the_crown(traced: TracedArch) -> None:
     assert np.abs(at[:, 0]).max() <= one.frame.width / 2 + 0.01
 
 
-def test_a_point_set_by_hand_is_kept_and_said(traced: TracedArch) -> None:
-    """The margin goes through a point 0.5 mm off, the rest of it stays, the readings say so, and it can be undone."""
-    tooth = Tooth("11")
-    one = traced.teeth[tooth]
-    curve = one.facial.curve
-    wanted = curve[len(curve) // 2] - 0.5 * one.frame.axis
-    changed = with_margin_points(traced, tooth, wanted[None])
-    moved = changed.teeth[tooth].facial.curve
-    assert np.linalg.norm(moved - wanted, axis=1).min() < 0.1  # a straight step leaves the curved surface a little
-    assert cKDTree(curve).query(moved[3:8])[0].max() < 0.1
-    flags = [r.flag for r in readings_of(changed) if r.tooth == "11" and r.quantity is Quantity.CROWN_LENGTH]
-    assert flags == ["margin set by hand at 1 place"]
-    back = with_margin_points(changed, tooth, np.empty((0, 3))).teeth[tooth].facial.curve
-    assert np.allclose(back, curve)
-
-
 def test_teeth_can_be_renumbered_but_not_twice(traced: TracedArch) -> None:
-    """A canine in the lateral's place gets its number; two teeth of one number are refused."""
-    assert Tooth("14") in renumbered(traced, {Tooth("13"): Tooth("14")}).teeth
-    with pytest.raises(ValueError, match="same number"):
-        renumbered(traced, {Tooth("13"): Tooth("12")})
-    with pytest.raises(ValueError, match="other jaw"):
-        renumbered(traced, {Tooth("13"): Tooth("43")})
+    """A canine in a premolar's place gets that number and it is said; double, foreign, absent and disordered numbers are refused."""
+    given = traced.division.renumbered({Tooth("13"): Tooth("14")})
+    assert [s.tooth.fdi for s in given.stretches] == ["14", *SIX[1:]]
+    assert given.notes[-1] == "13 numbered 14 by hand"
+    for old, new, words in (
+        ("13", "12", "same number"),
+        ("13", "43", "other jaw"),
+        ("15", "14", "not found"),
+        ("13", "24", "order"),
+    ):
+        with pytest.raises(ValueError, match=words):
+            traced.division.renumbered({Tooth(old): Tooth(new)})
+
+
+@pytest.mark.slow
+def test_a_number_set_by_hand_is_traced_as_such(mouth, traced: TracedArch) -> None:
+    """All six a place to the patient's left: the tooth that was 11 is 21 then, its distal side is the other one, the margin the same."""
+    order = [*SIX, "24"]
+    shifted = trace_scan(mouth.surface, numbers={Tooth(a): Tooth(b) for a, b in pairwise(order)})
+    assert [t.fdi for t in shifted.teeth] == order[1:]
+    was, now = traced.teeth[Tooth("11")], shifted.teeth[Tooth("21")]
+    assert now.frame.distal @ was.frame.distal < -0.9
+    assert abs(now.frame.width - was.frame.width) < 0.1
 
 
 def test_the_picture_is_a_png_of_the_arch(traced: TracedArch) -> None:
