@@ -62,15 +62,20 @@ def gather(engine: duckdb.DuckDBPyConnection) -> None:
     engine.execute(_CLUSTERS)
 
 
-def estimates(engine: duckdb.DuckDBPyConnection, dimension: str) -> dict[tuple[str, str], Estimate]:
-    """Estimates by measure and by value of a dimension of :data:`DIMENSIONS`."""
+def estimates(
+    engine: duckdb.DuckDBPyConnection, dimension: str, practice: str | None = None
+) -> dict[tuple[str, str], Estimate]:
+    """Estimates by measure and by value of a dimension of :data:`DIMENSIONS`; of one practice where one is named."""
     value = "'all'" if dimension == "all" else dimension
-    found = engine.execute(f"""
+    found = engine.execute(
+        f"""
         WITH p AS (SELECT measure, {value} AS value, operator AS stratum, patient, sum(n)::DOUBLE AS n, sum(a) AS a, sum(b) AS b,
             sum(w)::DOUBLE AS w, sum(se2) AS se2, sum(has_se) AS has_se FROM clusters
-            {"WHERE measure = 'rebound'" if dimension == "distance" else ""} GROUP BY ALL)
+            WHERE (? IS NULL OR practice = ?) {"AND measure = 'rebound'" if dimension == "distance" else ""} GROUP BY ALL)
         SELECT measure, value, stratum, {_SUMS}, CASE WHEN sum(has_se) = sum(n) THEN sum(se2) END AS se2
-        FROM p GROUP BY measure, value, stratum ORDER BY measure, value, stratum""")
+        FROM p GROUP BY measure, value, stratum ORDER BY measure, value, stratum""",
+        [practice, practice],
+    )
     return {key: estimate(strata) for key, strata in _by_key(found, ("measure", "value")).items()}
 
 

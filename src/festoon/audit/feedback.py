@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from festoon.audit.estimates import Estimate, Z, own_error
 from festoon.evidence.errors import reading_error
@@ -23,6 +23,8 @@ class Offer:
     interval: tuple[float, float] | None
     present: str
     evidence: str
+    practice: str | None = None
+    """Whose figures these are, where several practices are read together."""
     applied: bool = False
 
     def as_dict(self) -> dict[str, object]:
@@ -30,13 +32,17 @@ class Offer:
         return asdict(self)
 
 
-def offers(sounding: Estimate | None, rebound: dict[str, Estimate], expected: Mapping[str, float]) -> tuple[Offer, ...]:
+def offers(
+    sounding: Estimate | None, rebound: dict[str, Estimate], expected: Mapping[str, float], practice: str | None = None
+) -> tuple[Offer, ...]:
     """Offers from the error of sounding and from the rebound by sutured distance; few patients offer nothing.
 
     Parameters
     ----------
     expected : mapping of distance band to float [mm]
         What festoon expects of a margin sutured in that band.
+    practice : str, optional
+        Whose figures these are, where several practices are read together.
     """
     found: list[Offer] = []
     if sounding is not None and not sounding.few and (own := own_error(sounding)) is not None:
@@ -68,7 +74,7 @@ def offers(sounding: Estimate | None, rebound: dict[str, Estimate], expected: Ma
                 )
             )
     found += _own_offset(rebound, expected)
-    return tuple(found)
+    return tuple(replace(offer, practice=practice) for offer in found)
 
 
 def _own_offset(rebound: dict[str, Estimate], expected: Mapping[str, float]) -> list[Offer]:

@@ -74,7 +74,6 @@ def make_audit(engine: duckdb.DuckDBPyConnection, *, expected_rebound: Mapping[s
     about = counts(engine)
     gather(engine)
     by = {dimension: estimates(engine, dimension) for dimension in DIMENSIONS}
-    rebound = {band: by["distance"]["rebound", band] for band in BANDS if ("rebound", band) in by["distance"]}
     known = about["redo_known"]
     redo = (about["redone"] / known, wilson(about["redone"] / known, known)) if known else None
     notes = [
@@ -92,5 +91,22 @@ def make_audit(engine: duckdb.DuckDBPyConnection, *, expected_rebound: Mapping[s
         notes.append("Nothing to compare for: " + "; ".join(absent) + ".")
     return Audit(
         about, by, sides(engine), redo, courses(engine), fit_healed(engine, seed),
-        offers(by["all"].get(("sounding", "all")), rebound, expected_rebound), tuple(notes),
+        _offers(engine, by, expected_rebound), tuple(notes),
     )  # fmt: skip
+
+
+def _offers(
+    engine: duckdb.DuckDBPyConnection,
+    by: Mapping[str, Mapping[tuple[str, str], Estimate]],
+    expected: Mapping[str, float],
+) -> tuple[Offer, ...]:
+    """What each practice's own figures offer: those of several together are no practice's own."""
+    practices = sorted({value for _, value in by["practice"]})
+    found: list[Offer] = []
+    for practice in practices:
+        alone = len(practices) == 1
+        bands = by["distance"] if alone else estimates(engine, "distance", practice)
+        rebound = {band: bands["rebound", band] for band in BANDS if ("rebound", band) in bands}
+        sounding = by["practice"].get(("sounding", practice))
+        found += offers(sounding, rebound, expected, None if alone else practice)
+    return tuple(found)

@@ -6,7 +6,7 @@ operators are codes. Several practices' files are read in place.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import duckdb
@@ -49,6 +49,21 @@ SITE_TYPES = {
 }  # fmt: skip
 """What ``site_type`` says of each site."""
 MOMENTS = ("open", "cut", "suture", "recall")
+QUANTITIES = ("margin_level", "crest_level")
+_TEETH = tuple(f"{quadrant}{position}" for quadrant in range(1, 5) for position in range(1, 9))
+
+
+def _list(values: Iterable[str]) -> str:
+    """Values as SQL lists them."""
+    return ", ".join(f"'{value}'" for value in values)
+
+
+def patients_in(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path]) -> set[tuple[str, str]]:
+    """Practice and case of every patient of some exported files."""
+    found: set[tuple[str, str]] = set()
+    for path in paths:
+        found.update(engine.execute(f'SELECT DISTINCT practice, "case" FROM {reader_of(path)}').fetchall())
+    return found
 
 
 def reader_of(path: Path) -> str:
@@ -82,20 +97,30 @@ def open_tables(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path]) -> Non
             continue
         columns = ", ".join(f'CAST("{name}" AS {kind}) AS "{name}"' for name, kind in COLUMNS.items())
         select = f"SELECT {columns} FROM {reader_of(path)}"
-        moments = ", ".join(f"'{moment}'" for moment in MOMENTS)
         try:
             wrong_rows = engine.execute(
-                f"""SELECT count(*) FILTER (moment IS NULL OR moment NOT IN ({moments})),
+                f"""SELECT count(*) FILTER (moment IS NULL OR moment NOT IN ({_list(MOMENTS)})),
                 count(*) FILTER (practice IS NULL OR "case" IS NULL OR tooth IS NULL OR site IS NULL),
-                count(*) FILTER (NOT isfinite(measured_mm) OR abs(measured_mm) > 40) FROM ({select})"""
+                count(*) FILTER (tooth NOT IN ({_list(_TEETH)}) OR site NOT IN ({_list(SITE_TYPES)})),
+                count(*) FILTER (quantity IS NULL OR quantity NOT IN ({_list(QUANTITIES)})),
+                count(*) FILTER (moment = 'recall' AND days IS NULL),
+                count(*) FILTER (NOT isfinite(measured_mm) OR abs(measured_mm) > 40 OR abs(planned_mm) > 40
+                    OR abs(sutured_mm) > 40 OR se_mm <= 0) FROM ({select})"""
             ).fetchone()
         except duckdb.Error as wrong:
             faults.append(
                 Fault(path.name, "", str(wrong).splitlines()[0], f"values as {FORMAT} says", "Correct the file.")
             )
             continue
-        names = ("moment", "practice, case, tooth, site", "measured_mm")
-        wanted = (f"one of {', '.join(MOMENTS)}", "all four in every row", "levels in mm, below 40")
+        names = ("moment", "practice, case, tooth, site", "tooth, site", "quantity", "days", "levels, se_mm")
+        wanted = (
+            f"one of {', '.join(MOMENTS)}",
+            "all four in every row",
+            f"teeth in ISO 3950 and one of {', '.join(SITE_TYPES)}",
+            f"one of {', '.join(QUANTITIES)}",
+            "days since surgery at every recall",
+            "levels in mm, below 40, and standard errors above 0",
+        )
         for name, count, expected in zip(names, wrong_rows or (), wanted, strict=True):
             if count:
                 faults.append(Fault(path.name, name, f"{count} rows that are not", expected, "Correct the file."))

@@ -71,7 +71,8 @@ def _show(found: Audit) -> None:
     click.echo("\nOffered as settings, not applied")
     for offer in found.offers:
         between = f" ({offer.interval[0]:.2f} to {offer.interval[1]:.2f})" if offer.interval else ""
-        click.echo(f"  {offer.what}: {offer.value:.2f} {offer.unit}{between}; {offer.evidence}")
+        whose = f"{offer.practice}: " if offer.practice else ""
+        click.echo(f"  {whose}{offer.what}: {offer.value:.2f} {offer.unit}{between}; {offer.evidence}")
         click.echo(f"    key {offer.key or 'none'}; today {offer.present}")
     if not found.offers:
         click.echo("  nothing: too few patients")
@@ -79,7 +80,11 @@ def _show(found: Audit) -> None:
 
 
 def _line(e: Estimate) -> str:
-    between = f"({e.bias_ci_mm[0]:+.2f} to {e.bias_ci_mm[1]:+.2f})" if e.bias_ci_mm else "(no interval: one patient)"
+    between = (
+        f"({e.bias_ci_mm[0]:+.2f} to {e.bias_ci_mm[1]:+.2f})"
+        if e.bias_ci_mm
+        else f"(no interval: {'one patient' if e.patients == 1 else 'one patient of each operator'})"
+    )
     limits = (
         f"  limits {e.lower_loa_mm:+.2f} to {e.upper_loa_mm:+.2f}"
         if e.lower_loa_mm is not None and e.upper_loa_mm is not None

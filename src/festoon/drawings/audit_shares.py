@@ -36,14 +36,18 @@ def draw_differences(title: str, rows: Sequence[Row]) -> str:
             ]
         if ci is not None:
             parts.append(line(axis.at(ci[0]), y, axis.at(ci[1]), y, stroke=ink, stroke_width=1.3))
-        parts.append(element("circle", cx=axis.at(bias), cy=y, r=1.2, fill=ink))
+        if ci is None:
+            parts.append(element("circle", cx=axis.at(bias), cy=y, r=1.1, fill="none", stroke=ink, stroke_width=0.35))
+            parts.append(text(axis.at(bias) + 2.2, y + 0.9, "no interval", 2.4, fill=quiet))
+        else:
+            parts.append(element("circle", cx=axis.at(bias), cy=y, r=1.2, fill=ink))
         parts.append(text(WIDTH - 18, y + 1, str(patients), 2.8, anchor="end", fill=ink))
         parts.append(text(WIDTH - 4, y + 1, f"{bias:+.2f}", 2.8, anchor="end", fill=ink))
     parts.append(
         text(
             4,
             bottom + 9,
-            "circle: bias, heavy bar its 95 % interval    |—| limits of agreement    tint: within ±0.5 mm. Groups are in the order of their names, not of merit.",
+            "circle: bias, heavy bar its 95 % interval (hollow: too few patients for one)    |—| limits of agreement    tint: within ±0.5 mm. In the order of names, not of merit.",
             2.6,
             fill=quiet,
         )
@@ -52,12 +56,13 @@ def draw_differences(title: str, rows: Sequence[Row]) -> str:
 
 
 def draw_course(courses: Sequence[Course]) -> str:
-    """Mean difference of each case in order, by operator, one strip each; the first six operators."""
-    shown = courses[:_MOST_COURSES]
+    """Mean difference of each case in order, one strip an operator: those with control limits, six at most."""
+    drawable = [course for course in courses if course[4] is not None] or list(courses)
+    shown = drawable[:_MOST_COURSES]
     low, high = span(
         v for _, _, means, _, lo, hi, _ in shown for v in (*means, *(x for x in (lo, hi) if x is not None))
     )
-    tall, ink, quiet = 40.0, THEME.ink, THEME.quiet
+    tall, ink, quiet = 26.0, THEME.ink, THEME.quiet
     parts = [
         text(4, 6, "Learning curve: margin after the cut, less planned, case by case", 4.2, fill=ink, font_weight="700")
     ]

@@ -67,7 +67,7 @@ def _row(found: Mapping[str, Any]) -> list[str]:
 
 def _offer(offer: Mapping[str, Any]) -> list[str]:
     return [
-        offer["what"],
+        (f"{offer['practice']}: " if offer["practice"] else "") + offer["what"],
         f"{offer['value']:.2f} {offer['unit']} ({_between(offer['interval'])})",
         offer["key"] or "no key takes it",
         offer["evidence"],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +12,7 @@ import duckdb
 
 from festoon.audit.engine import BANDS
 from festoon.audit.make import COHORTS, Audit, make_audit
-from festoon.audit.table import COLUMNS, open_tables
+from festoon.audit.table import COLUMNS, open_tables, patients_in
 from festoon.drawings.audit_rebound import draw_rebound
 from festoon.drawings.audit_shares import draw_course, draw_differences
 from festoon.errors import Fault, InputRefusedError
@@ -42,12 +43,15 @@ def audit_paths(paths: Sequence[Path], output: Path | None = None, options: Audi
         If a file cannot be used, or nothing was found.
     """
     asked = options or AuditOptions()
-    tables, operated, left_out = _found(paths)
+    sources = _found(paths)
+    operated = [one for source in sources for one in source.operated]
+    left_out = [line for source in sources for line in source.left_out]
     with duckdb.connect() as engine:
         engine.execute(f"SET threads = {int(asked.threads)}")
         if operated:
-            _hold(engine, operated)
-        open_tables(engine, tables)
+            left_out += _hold(engine, operated, is_all=not any(source.tables for source in sources))
+        open_tables(engine, [table for source in sources for table in source.tables])
+        _each_once(engine, sources)
         audit = make_audit(engine, expected_rebound=expected_rebound(), seed=asked.seed)
         audit = replace(audit, notes=(*audit.notes, *left_out))
         if output is not None:
@@ -65,28 +69,32 @@ def expected_rebound() -> dict[str, float]:
     return {band: expected_shift(middle, WEEKS["6 months"]).mean_mm for band, middle in _MIDDLES_MM.items()}
 
 
-def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Operated], list[str]]:
-    """Tables to be read in place, the surgeries of records and folders of cases, and what had to be left out."""
-    tables: list[Path] = []
-    operated: list[Operated] = []
-    left_out: list[str] = []
-    faults: list[Fault] = []
-    here: list[Operated]
+@dataclass(frozen=True)
+class _Source:
+    """What one of the named paths holds."""
+
+    path: Path
+    tables: Sequence[Path]
+    """Read in place."""
+    operated: Sequence[Operated]
+    left_out: Sequence[str]
+
+
+def _found(paths: Sequence[Path]) -> list[_Source]:
+    """What each path holds: the surgeries of records and folders of cases, or tables."""
+    found: list[_Source] = []
+    faults = [
+        Fault(str(path), "", "a path that was named before", "each path once", "Leave one of the two out.")
+        for k, path in enumerate(paths)
+        if path.resolve() in [other.resolve() for other in paths[:k]]
+    ]
     for path, practice in zip(paths, _names(paths), strict=True):
         try:
-            if path.is_file():
-                mine, here = ([path] if path.suffix.lower() in (".parquet", ".csv") else []), []
-            elif is_store(path):
-                mine = []
-                here, missed = operated_on_record(path, practice)
-                left_out += missed
-            else:
-                mine = sorted(f for f in path.glob("*.parquet") if not f.name.startswith("."))
-                here = operated_in(case_folders(path), practice)
+            source = _source(path, practice)
         except InputRefusedError as refused:
             faults += refused.faults
             continue
-        if not mine and not here:
+        if not source.tables and not source.operated:
             faults.append(
                 Fault(
                     path.name,
@@ -96,11 +104,49 @@ def _found(paths: Sequence[Path]) -> tuple[list[Path], list[Operated], list[str]
                     "Name another path.",
                 )
             )
-        tables += mine
-        operated += here
+        found.append(source)
     if faults:
         raise InputRefusedError(faults)
-    return tables, operated, left_out
+    return found
+
+
+def _source(path: Path, practice: str) -> _Source:
+    if path.is_file():
+        return _Source(path, [path] if path.suffix.lower() in (".parquet", ".csv") else [], (), ())
+    if is_store(path):
+        operated, missed = operated_on_record(path, practice)
+        return _Source(path, (), operated, missed)
+    tables: list[Path] = []
+    for ending in ("*.parquet", "*.csv"):  # the same rows in both, as an audit writes them, are read once
+        tables = tables or sorted(file for file in path.glob(ending) if not file.name.startswith("."))
+    return _Source(path, tables, operated_in(case_folders(path), practice), ())
+
+
+def _each_once(engine: duckdb.DuckDBPyConnection, sources: Sequence[_Source]) -> None:
+    """Refuse a patient that two paths hold: counted twice, or two patients of one name taken for one."""
+    if len(sources) == 1:
+        return
+    whose: dict[tuple[str, str], _Source] = {}
+    twice: dict[tuple[str, str, str], list[str]] = {}
+    for source in sources:
+        here = patients_in(engine, source.tables) | {(one.practice, one.case.case) for one in source.operated}
+        for practice, case in sorted(here):
+            first = whose.setdefault((practice, case), source)
+            if first is not source:
+                twice.setdefault((str(source.path), practice, str(first.path)), []).append(case)
+    if twice:
+        raise InputRefusedError(
+            [
+                Fault(
+                    path,
+                    "",
+                    f"{len(cases)} cases of the practice {practice} that {other} holds too, {cases[0]} among them",
+                    "each patient in one of the paths",
+                    "Leave one of the two out; where they are two practices, give each its own name.",
+                )
+                for (path, practice, other), cases in twice.items()
+            ]
+        )
 
 
 def _names(paths: Sequence[Path]) -> list[str]:
@@ -109,9 +155,10 @@ def _names(paths: Sequence[Path]) -> list[str]:
     return [name if plain.count(name) == 1 else f"{name}-{plain[: k + 1].count(name)}" for k, name in enumerate(plain)]
 
 
-def _hold(engine: duckdb.DuckDBPyConnection, operated: Sequence[Operated]) -> None:
+def _hold(engine: duckdb.DuckDBPyConnection, operated: Sequence[Operated], *, is_all: bool) -> list[str]:
+    """Put the rows of surgeries beside the tables; says which surgeries had none."""
     rows = rows_of(operated)
-    if not rows:
+    if not rows and is_all:
         raise InputRefusedError(
             [Fault("readings", "", "no reading that a plan speaks of", "margins and crests read", "Add them.")]
         )
@@ -121,6 +168,10 @@ def _hold(engine: duckdb.DuckDBPyConnection, operated: Sequence[Operated]) -> No
     engine.execute("BEGIN")
     engine.executemany(f"INSERT INTO gathered VALUES ({marks})", [[row[name] for name in COLUMNS] for row in rows])
     engine.execute("COMMIT")
+    with_rows = {(row["practice"], row["case"]) for row in rows}
+    counted = Counter(one.practice for one in operated if (one.practice, one.case.case) not in with_rows)
+    said = ", ".join(f"{count} of {practice}" for practice, count in sorted(counted.items()))
+    return [f"LEFT OUT, nothing was read at the chair or later that can be compared: surgeries {said}."] if said else []
 
 
 def _files(audit: Audit) -> dict[str, bytes]:

@@ -92,6 +92,11 @@ def start_surgery(
     stored = signed_plan(store, case, plan)
     if not stored.plan.for_surgery:
         raise StoreError(f"plan {plan} is NOT FOR SURGERY: " + "; ".join(stored.plan.not_for_surgery_because))
+    day, charted = surgery_at or store.clock().date(), stored.case.examined_at
+    if charted is not None and day < charted:
+        raise StoreError(
+            f"a surgery of {day} lies before the chart of {charted} that its plan was made from: check the day"
+        )
     unplaced = _without(stored, datum)
     if unplaced:
         raise StoreError(
@@ -101,7 +106,7 @@ def start_surgery(
     chosen = limits or Limits()
     try:
         begun = Begun(
-            surgery_at=surgery_at or store.clock().date(),
+            surgery_at=day,
             datum=datum,
             recheck_mm=chosen.recheck_mm,
             stop_mm=chosen.stop_mm,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import duckdb
@@ -14,6 +15,7 @@ from festoon.audit.engine import estimates, gather
 from festoon.audit.estimates import estimate, own_error, wilson
 from festoon.audit.learning import course
 from festoon.audit.table import COLUMNS
+from festoon.drawings.audit_shares import draw_course, draw_differences
 from festoon.errors import InputRefusedError
 from festoon.phantom.practice import PracticeTruth, make_practice
 from festoon.workflow.auditing import audit_paths
@@ -84,6 +86,113 @@ def test_a_table_without_a_column_is_refused(tmp_path: Path) -> None:
         engine.execute(f"COPY (SELECT * EXCLUDE (se_mm) FROM '{path}') TO '{tmp_path}/short.parquet'")
     with pytest.raises(InputRefusedError, match="se_mm"):
         audit_paths([tmp_path / "short.parquet"])
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "named"),
+    [
+        ("quantity", "'sounding'", "quantity"),
+        ("tooth", "'99'", "tooth"),
+        ("site", "'middle'", "site"),
+        ("planned_mm", "900.0", "levels"),
+        ("se_mm", "0.0", "se_mm"),
+        ("days", "NULL", "days"),
+    ],
+)
+def test_rows_that_no_reading_can_be_are_refused(tmp_path: Path, column: str, value: str, named: str) -> None:
+    """A depth among the levels would be counted as a margin; every such column is named."""
+    path = write_table(make_practice(1, 0, 2, PracticeTruth()), tmp_path / "whole.parquet")
+    with duckdb.connect() as engine:
+        engine.execute(
+            f"COPY (SELECT * REPLACE ({value} AS {column}) FROM '{path}' WHERE moment = 'recall') TO '{tmp_path}/odd.csv' (HEADER)"
+        )
+    with pytest.raises(InputRefusedError, match=named):
+        audit_paths([tmp_path / "odd.csv"])
+
+
+def test_a_patient_of_two_paths_is_refused(tmp_path: Path) -> None:
+    """The same code of the same practice in two paths is one patient counted twice, or two taken for one."""
+    for seed, name in ((1, "east"), (2, "west")):
+        (tmp_path / name).mkdir()
+        write_table(make_practice(seed, 0, 3, PracticeTruth()), tmp_path / name / "a.parquet")
+    with pytest.raises(InputRefusedError, match=r"3 cases of the practice practice-a .*east"):
+        audit_paths([tmp_path / "east", tmp_path / "west"])
+    with pytest.raises(InputRefusedError, match="named before"):
+        audit_paths([tmp_path / "east", tmp_path / "east"])
+
+
+def test_what_is_offered_to_a_practice_is_its_own(tmp_path: Path) -> None:
+    """Sounding 0.6 mm wide in one practice and 0.2 in the other: each is offered its own, not what lies between."""
+    wide, narrow = PracticeTruth(), PracticeTruth(sounding_sd_mm=0.2)
+    write_table(make_practice(1, 0, 40, wide, "east"), tmp_path / "east.parquet")
+    write_table(make_practice(2, 0, 40, narrow, "west"), tmp_path / "west.parquet")
+    offers = audit_paths([tmp_path / "east.parquet", tmp_path / "west.parquet"]).offers
+    own = {offer.practice: offer.value for offer in offers if offer.key and offer.key.endswith("sounding_mm.se")}
+    assert own == pytest.approx({"east": 0.6, "west": 0.2}, abs=0.05)
+    assert not any(offer.applied for offer in offers)
+
+
+def test_nobody_stands_in_a_plot_as_if_known_who_is_not() -> None:
+    """One patient has no interval: the circle is hollow and says so."""
+    svg = draw_differences(
+        "Cut", [("all", 9, 0.1, (0.0, 0.2), -0.5, 0.7), ("operator: op-9", 1, 0.0, None, None, None)]
+    )
+    assert svg.count("no interval") == 1
+
+
+def test_the_course_of_whoever_has_limits_is_drawn_first() -> None:
+    """Seven operators with few cases do not push out the one whose limits are known, and all fits a page."""
+    few = [(f"a-{k}", (1, 2), (0.1, 0.2), None, None, None, "2 cases") for k in range(7)]
+    svg = draw_course([*few, ("z-9", tuple(range(1, 10)), (0.1,) * 9, 0.1, -0.2, 0.4, "9 cases")])
+    assert "z-9" in svg
+    assert "7 more operators" in svg
+    many = draw_course([(f"a-{k}", (1, 2), (0.1, 0.2), 0.1, -0.2, 0.4, "9 cases") for k in range(9)])
+    width, height = (float(n) for n in re.search(r'width="([0-9.]+)mm" height="([0-9.]+)mm"', many).groups())
+    assert height / width < 275 / 190  # an A4 page inside its margins
+
+
+@pytest.mark.slow
+def test_the_bias_at_suturing_is_held_as_often_as_it_is_said() -> None:
+    """1000 practices, each summed by hand: 95 % within three standard errors of a share (0.7 %)."""
+    truth = PracticeTruth()
+    held = []
+    for seed in range(1000):
+        table = make_practice(seed, 0, 80, truth)
+        low, high = estimate(by_hand(table, table["moment"] == "suture")).bias_ci_mm
+        held.append(low <= truth.suture_bias_mm <= high)
+    assert 0.929 <= np.mean(held) <= 0.971
+
+
+def by_hand(table: dict, rows: np.ndarray) -> list[dict]:
+    """The sums of each operator's patients, without the engine."""
+    off = (table["measured_mm"] - table["planned_mm"])[rows]
+    case, operator = table["case"][rows], table["operator"][rows]
+    found = []
+    for name in np.unique(operator):
+        mine = operator == name
+        _, patient = np.unique(case[mine], return_inverse=True)
+        d = off[mine]
+        one = {
+            "n": np.bincount(patient).astype(float),
+            "a": np.bincount(patient, d),
+            "b": np.bincount(patient, d * d),
+            "w": np.bincount(patient, (np.abs(d) <= 0.5 + 1e-9).astype(float)),
+        }
+        sums = {key: float(values.sum()) for key, values in one.items()}
+        sums |= {i + j: float((one[i] * one[j]).sum()) for i, j in ("nn", "na", "nb", "aa", "ab", "bb", "nw", "ww")}
+        found.append(sums | {"patients": len(one["n"]), "se2": None})
+    return found
+
+
+def test_the_engine_sums_as_by_hand() -> None:
+    """Bias, limits of agreement and share of the engine's sums are those of sums made without it."""
+    table = make_practice(4, 0, 30, PracticeTruth())
+    engine, hand = (
+        estimates(engine_of(table), "all")["sutured", "all"],
+        estimate(by_hand(table, table["moment"] == "suture")),
+    )
+    for name in ("bias_mm", "bias_ci_mm", "lower_loa_ci_mm", "upper_loa_ci_mm", "within_half_ci"):
+        assert getattr(engine, name) == pytest.approx(getattr(hand, name)), name
 
 
 @pytest.mark.slow

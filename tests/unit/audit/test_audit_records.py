@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -118,3 +119,29 @@ def test_nothing_is_written_into_the_records(practice: Path, tmp_path: Path) -> 
     run("audit", str(practice / "home"), "-o", str(tmp_path / "out"), home=practice / "home")
     assert (practice / "home" / "records.db").read_bytes() == before
     assert CASE not in (tmp_path / "out" / "sites.csv").read_text()
+
+
+def test_every_surgery_of_a_store_counts_once_and_the_unread_are_told(practice: Path, tmp_path: Path) -> None:
+    """Two patients read, one operated again, one begun and never read: two cases, half of those known operated again."""
+    home = tmp_path / "home"
+    shutil.copytree(practice / "home", home)
+    run("surgery", "start", CASE, "--plan", "1", "--at", "2026-10-05", "--datum", "planned_edge", "--operator", "op-7",
+        "--why", "touch-up", home=home)  # fmt: skip
+    for other, day in (("kiln-45", "2026-06-01"), ("millrace-12", "2026-03-09")):
+        (tmp_path / "case.yaml").write_bytes(demo_case(other))
+        run("records", "import", str(tmp_path / "case.yaml"), home=home)
+        plan = json.loads(run("records", "plan", other, "--json", home=home))
+        run("records", "sign", other, "1", "--role", "surgeon", "--reason", "agreed", home=home)
+        run("surgery", "start", other, "--plan", "1", "--at", day, "--datum", "planned_edge", "--operator", "op-8",
+            "--why", "test", home=home)  # fmt: skip
+        if other == "kiln-45":
+            target = next(s for s in plan["paper"]["sites"] if (s["tooth"], s["site"]) == ("45", "midfacial"))
+            run("surgery", "step", other, "probe_bone", home=home)
+            run("surgery", "enter", other, f"45 f b {target['crest_planned_mm'] + 0.3:.2f}", home=home)
+            visit = ("recall", "visit", other, "--at", "2026-12-01", "--satisfaction", "8")
+            run(*visit, home=home)
+    found = audit_paths([home]).as_dict()
+    assert found["counts"]["cases"] == 2
+    assert bias(found, "operator", "crest_cut") == pytest.approx({"home/op-7": -0.2, "home/op-8": 0.3}, abs=0.01)
+    assert found["redo"]["share"] == 0.5
+    assert any("LEFT OUT" in note and "1 of home" in note for note in found["notes"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 from pathlib import Path
 
@@ -336,3 +337,11 @@ def test_a_target_not_read_yet_is_told_from_the_datum_in_use(store: Store) -> No
     assert checks
     for check in checks:
         assert check.wanted_from_datum_mm == pytest.approx(check.wanted_present_edge_mm - 3.0)
+
+
+def test_no_surgery_begins_before_the_mouth_was_charted(store: Store) -> None:
+    """Every reading of such a day would be refused at the chair."""
+    charted = signed_plan(store, CASE, 1).case.examined_at
+    assert charted is not None
+    with pytest.raises(StoreError, match="before the chart"):
+        work.start_surgery(store, CASE, 1, by=BY, why="test", surgery_at=charted - dt.timedelta(days=1))
