@@ -201,6 +201,10 @@ def test_a_contradiction_of_kept_readings_is_settled_on_the_page(linden: TestCli
     assert "contradict each other" not in linden.get("/cases/linden-04/chart").text
     kept = open_case(desk.store, "linden-04").readings
     assert [(reading.number, reading.is_set_aside) for reading in kept] == [(1, False), (2, True)]
+    assert "Take it back" in linden.get("/cases/linden-04/chart").text
+    back = {"reading": 2, "is_kept": "true", "why": "it was the other one"}  # as the form of that page sends it
+    assert linden.post("/api/cases/linden-04/verdicts", json=back).status_code == 201
+    assert "contradict each other" in linden.get("/cases/linden-04/chart").text
 
 
 def test_an_unknown_case_is_a_page_for_a_person_and_a_shape_for_a_component(client: TestClient) -> None:
@@ -210,3 +214,19 @@ def test_an_unknown_case_is_a_page_for_a_person_and_a_shape_for_a_component(clie
     assert "there is no case nobody" in page.text
     assert answer.json()["error"]["kind"] == "unknown"
     assert "Traceback" not in page.text
+
+
+def test_the_list_says_what_a_case_waits_for_as_its_own_pages_do(linden: TestClient) -> None:
+    """The list solves nothing: it asks case by case, and says it by itself from then on; a change asks anew."""
+    for case in ("linden-04", "sandbar-31"):
+        said = linden.get(f"/cases/{case}/waits").text
+        assert said
+        assert said in linden.get(f"/cases/{case}/plan").text
+    first = linden.get("/").text
+    assert 'data-case="linden-04"' not in first
+    assert 'data-case="millrace-12"' in first
+    change = {"base": 1, "changes": {"subject.health.smoker": None}}
+    assert linden.patch("/api/cases/linden-04", json=change).status_code == 200
+    assert 'data-case="linden-04"' in linden.get("/").text
+    assert "health questions" in linden.get("/cases/linden-04/waits").text
+    assert linden.get("/cases/nobody/waits").status_code == 404
