@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -64,6 +64,14 @@ class _Examiner:
         value = round(max(least, step * round(noisy / step)), 3)
         self.written.append(Charted(tooth, site.value if site else None, key, true, value, round(se, 4)))
         return value
+
+    def look_again(self, tooth: str, site: Site, entries: dict[str, float], key: str, value: float) -> None:
+        """Write ``value`` for a number that contradicts another of its site: nobody leaves that in a chart."""
+        if entries[key] == value:
+            return
+        entries[key] = value
+        at = next(k for k, c in enumerate(self.written) if (c.tooth, c.site, c.key) == (tooth, site.value, key))
+        self.written[at] = replace(self.written[at], charted=value)
 
 
 def make_chart(truth: Truth, name: str, seed: int) -> tuple[Case, tuple[Charted, ...]]:
@@ -132,7 +140,11 @@ def _tooth(examiner: _Examiner, truth: Truth, plan: ToothPlan) -> dict[str, Any]
             if value is not None and quantity.case_key is not None:
                 entries[quantity.case_key] = value
         if "contact_mm" in entries and "margin_mm" in entries:
-            entries["contact_mm"] = min(entries["contact_mm"], entries["margin_mm"])
+            lowest = min(entries["contact_mm"], entries["margin_mm"])
+            examiner.look_again(fdi, site, entries, "contact_mm", lowest)
+        if "sounding_mm" in entries and "probing_mm" in entries:
+            deepest = max(entries["sounding_mm"], entries["probing_mm"])
+            examiner.look_again(fdi, site, entries, "sounding_mm", deepest)
         if entries:
             sites[site.value] = entries
     placed = truth.tissues.arch.of(plan.tooth)

@@ -29,8 +29,11 @@ SULCUS_WIDTH = 0.08
 """Width of the open sulcus, mm: a modelling choice, collapsed at the margin."""
 _OPENS = 0.3
 """Sulcus and ligament reach their width over this distance, mm."""
-_BLEND = 0.7
-"""Reach of the soft minimum, mm."""
+_BLEND, _BLEND_BONE = 0.7, 0.8
+"""Reach of the soft minimum of gingiva and of bone, mm."""
+_BELOW_CREST, _RISES, _BETWEEN = 0.5, 0.7, 3.0
+"""Facially and lingually of a root, bone of the ridge and of the neighbours stays this far apical to its crest, mm, and may rise by this
+much a mm away from the root; between the teeth it may stand this much higher, mm (modelling choices)."""
 _FAR = 4.0
 _INTO = 0.6
 """How far gingiva and bone go on into a tooth, coronal to their edge, mm."""
@@ -144,6 +147,10 @@ class Collar:
     def bone_field(self, d: Floats, phi: Floats, w: Floats) -> Floats:
         """The same for bone and crest."""
         return np.minimum(np.maximum(d - self.bone_reach(phi, w), 0.8 * (self.crest(phi) - w) - _INTO), _FAR)
+
+    def above_crest(self, d: Floats, phi: Floats, w: Floats) -> Floats:
+        """Positive where bone of the ridge or of a neighbour has no room beside this tooth."""
+        return np.asarray(self.crest(phi) + _BELOW_CREST - w - _RISES * np.maximum(d, 0) - _BETWEEN * np.cos(phi) ** 2)
 
     def sulcus_width(self, phi: Floats, w: Floats) -> Floats:
         """How far the sulcus stands open at a level: 0 at the margin and at its bottom."""
@@ -315,13 +322,37 @@ class Tissues:
             kept = (aside * aside + before * before < _FAR**2) & (local[:, 2] > -1.5)
             yield collar, near[kept], local[kept]
 
-    def _join(self, points: Floats, body: Floats, of_bone: bool) -> Floats:
-        out = np.minimum(body, _FAR)
-        blend = 0.8 if of_bone else _BLEND
+    def gingiva(self, points: Floats) -> Floats:
+        """Everything covered by gingiva, teeth and bone included."""
+        out = np.minimum(self._body(points, 0.0), _FAR)
         for collar, near, local in self._near(points):
-            d, phi, w = collar.placed.body.polar(local)
-            field = collar.bone_field(d, phi, w) if of_bone else collar.gingiva_field(d, phi, w)
-            out[near] = _soft_min(out[near], field, blend)
+            field = collar.gingiva_field(*collar.placed.body.polar(local))
+            out[near] = _soft_min(out[near], field, _BLEND)
+        return out
+
+    def bone(self, points: Floats) -> Floats:
+        """The alveolar process, sockets included."""
+        out = np.minimum(self._body(points, 1.7), _FAR)
+        fields: dict[str, tuple[NDArray[np.int64], Floats]] = {}
+        limits: dict[str, tuple[Floats, Floats]] = {}
+        for collar, near, local in self._near(points):
+            polar = collar.placed.body.polar(local)
+            code = collar.placed.tooth.fdi
+            fields[code] = near, collar.bone_field(*polar)
+            limits[code] = np.full(len(points), -_FAR), np.full(len(points), _FAR)
+            for values, found in zip(limits[code], (collar.above_crest(*polar), polar[0]), strict=True):
+                values[near] = found
+            out = _soft_max(out, limits[code][0], _BLEND_BONE)
+        for pair in self.arch.mouth.pairs:
+            for one, other in ((pair.right.fdi, pair.left.fdi), (pair.left.fdi, pair.right.fdi)):
+                if one in fields and other in limits:
+                    near, field = fields[one]
+                    limit, away = (values[near] for values in limits[other])
+                    # Bone of one tooth beside the other: the less, the nearer it is to its own.
+                    limit = limit - 2 * np.clip(away - limits[one][1][near], 0, None)
+                    fields[one] = near, _soft_max(field, limit, _BLEND_BONE)
+        for near, field in fields.values():
+            out[near] = _soft_min(out[near], field, _BLEND_BONE)
         return out
 
     def tooth_and_gingiva(self, points: Floats, bridge: float = 1e-6) -> tuple[Floats, Floats]:
@@ -334,14 +365,6 @@ class Tissues:
             whole = np.maximum(d, collar.placed.body.above_cap(local))
             hard[near] = _soft_min(hard[near], np.minimum(whole, _FAR), bridge)
         return hard, soft
-
-    def gingiva(self, points: Floats) -> Floats:
-        """Everything covered by gingiva, teeth and bone included."""
-        return self._join(points, self._body(points, 0.0), False)
-
-    def bone(self, points: Floats) -> Floats:
-        """The alveolar process, sockets included."""
-        return self._join(points, self._body(points, 1.7), True)
 
 
 def _soft_min(a: Floats, b: Floats, reach: float) -> Floats:

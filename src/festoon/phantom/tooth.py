@@ -13,6 +13,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from festoon.phantom.forms import ToothShape
 
@@ -25,6 +26,9 @@ _NECK_LEDGE = 0.012
 _OPENING, _SOFT = 0.1, 0.2
 """Apical to its contact a tooth draws back from its neighbour by at least this slope, from this length on (mm): a modelling
 choice, a sixth of what outlines of teeth do by themselves where they stand upright."""
+_ROOT_BACK, _BENDS = 0.3, 3.0
+"""A root that would come nearer than this to the wall between it and its neighbour bends away from there over this length, mm, and is
+flat where that does not do: so roots stand 0.6 mm apart and bone has room between them (modelling choices)."""
 
 
 @dataclass(frozen=True)
@@ -36,10 +40,16 @@ class Facet:
     end: float = float("inf")
     """Local level at which the contact ends and the embrasure opens."""
 
-    def room(self, w: Floats) -> Floats:
-        """The offset at a level: apical to the contact the wall draws back by a tenth, softly."""
+    def room(self, w: Floats, free: Floats) -> Floats:
+        """The offset at a level: apical to the contact the wall draws back by a tenth, softly, and is given back ``free`` near the neck.
+
+        A root keeps its distance from a wall with a neighbour behind it.
+        """
+        if not np.isfinite(self.end):
+            return self.offset + free
         below = np.clip(w - self.end, 0, None)
-        return self.offset - _OPENING * (np.hypot(below, _SOFT) - _SOFT)
+        back = _OPENING * (np.sqrt(below * below + _SOFT**2) - _SOFT)
+        return self.offset - np.maximum(back - free, np.minimum(back, _ROOT_BACK))
 
 
 @dataclass(frozen=True)
@@ -64,7 +74,23 @@ class ToothBody:
         made = self.shape.form.profiles(self._levels, self.shape)
         mesial, distal, facial, lingual = made["mesial"], made["distal"], made["facial"], made["lingual"]
         section = [(mesial + distal) / 2, (facial + lingual) / 2, (distal - mesial) / 2, (facial - lingual) / 2]
+        for facet in self.facets:
+            away = self._bent(facet, *section)
+            section[2], section[3] = section[2] + away[0], section[3] + away[1]
         return np.stack([*section, made["power"], made["taper"]])
+
+    def _bent(self, facet: Facet, a: Floats, b: Floats, u0: Floats, v0: Floats) -> Floats:
+        """How far the middle of a root is moved, by level, so that the root bends away from a wall that it would cross, shape (2, N)."""
+        w, n = self._levels, facet.normal
+        reach = n[0] * u0 + n[1] * v0 + n[2] * w + np.hypot(n[0] * a, n[1] * b)
+        over = np.clip(reach - facet.room(w, self._free(w)), 0, None)
+        over *= np.clip((w - self.shape.crown) / _BENDS, 0, 1)
+        over = ndimage.gaussian_filter1d(over, _BENDS / 3 / (w[1] - w[0]), mode="nearest")
+        return np.asarray(-over * n[:2, None] / (n[0] ** 2 + n[1] ** 2))
+
+    def _free(self, w: Floats) -> Floats:
+        """What a crown's wall gives back near the neck, so that a leaning root is hardly cut."""
+        return np.asarray(0.25 * np.clip(w - 0.75 * self.shape.crown, 0, None) ** 2)
 
     def _at(self, w: Floats, rows: slice = slice(None)) -> list[Floats]:
         """Rows of the table at the levels ``w``, linear between its nodes (0.02 mm apart)."""
@@ -103,12 +129,11 @@ class ToothBody:
         # The enamel ends in a low ledge at the neck.
         ledge = _NECK_LEDGE / (1 + np.exp((w - self._cej(cos, sin)) / 0.12))
         kappa = kappa + self.shape.form.relief(phi, w, self.shape) + ledge
-        # Contacts are flat. Only crowns are held back: near the neck the wall bends away, so that a leaning root is not cut.
-        free = 0.25 * np.clip(w - 0.75 * self.shape.crown, 0, None) ** 2
+        free = self._free(w)  # contacts are flat
         for facet in self.facets:
             n = facet.normal
             along = n[0] * a * cos + n[1] * b * sin
-            room = facet.room(w) + free - n[0] * u0 - n[1] * v0 - n[2] * w
+            room = facet.room(w, free) - n[0] * u0 - n[1] * v0 - n[2] * w
             limit = np.where(along > 1e-9, room / np.maximum(along, 1e-9), np.inf)
             kappa = np.minimum(kappa, np.maximum(limit, 1e-3))
         return np.asarray(kappa, dtype=np.float64)

@@ -36,7 +36,8 @@ CHOICES = {
     "crest": "Facially and lingually, where bone meets the root.",
     "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
     "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction, "
-    f"within {SEPTUM_HALF} mm of the middle of the neck facially and lingually.",
+    f"within {SEPTUM_HALF} mm of the middle of the neck facially and lingually. Where teeth are so crowded that the neighbour's root stands "
+    "in that plane, there is no crest, and none is given.",
     "contact": "Surfaces nearer than 0.05 mm touch; the apical end is the most apical such point of the tooth.",
     "gingiva thickness": "At the level of the midfacial CEJ, from the outer surface inwards along its normal to the tooth.",
     "bone thickness": "1 mm apical to the midfacial crest, along the normal of the root, ligament (0.2 mm) not counted.",
@@ -211,18 +212,20 @@ class Truth:
     def interproximal_crest(self, placed: Placed, across: float, tip: float) -> float | None:
         """Level of the most coronal bone in the plane ``across`` distal of mid-width, apical to the papilla tip's level.
 
-        None where the plane meets no free bone there.
+        None where the plane meets no free bone there, or the root of a crowded neighbour first.
         """
         frame = placed.frame
         near = [c for c in self.tissues.collars if c.placed is placed or c.placed.tooth.is_neighbour_of(placed.tooth)]
 
-        def free_bone(points: Floats) -> Floats:
-            """Negative in bone outside teeth and ligaments."""
-            field = self.tissues.bone(points)
+        def teeth_and_bone(points: Floats) -> tuple[Floats, Floats]:
+            """Signed distance to the neighbours; a field that is negative in bone outside teeth and ligaments."""
+            field, others = self.tissues.bone(points), np.full(len(points), np.inf)
             for collar in near:
                 d, phi, w = collar.placed.body.polar(collar.placed.to_local(points))
                 field = np.maximum(field, collar.ligament_width(phi, w) - d)
-            return field
+                if collar.placed is not placed:
+                    others = np.minimum(others, np.where(w > collar.placed.body.shape.crown, d, np.inf))
+            return others, field
 
         depths = np.arange(-SEPTUM_HALF, SEPTUM_HALF + 0.01, 0.1)
         foot = frame.edge + (frame.middle + across) * frame.distal
@@ -231,16 +234,18 @@ class Truth:
         low = foot + (middle + depths[:, None]) * frame.facial + tip * frame.axis
         columns = np.arange(0, 12.0, 0.25)
         every = (low[:, None] + columns[None, :, None] * frame.axis).reshape(-1, 3)
-        bone = (free_bone(every) < 0).reshape(len(low), -1)
+        others, field = (values.reshape(len(low), -1) for values in teeth_and_bone(every))
+        bone = field < 0
         k = np.argmax(bone, axis=1)
         found = bone.any(axis=1) & (k > 0)
-        if not found.any():
+        behind = (others < 0).any(axis=1) & (~bone.any(axis=1) | (np.argmax(others < 0, axis=1) < k))
+        if not found.any() or behind[np.abs(depths) < SEPTUM_HALF / 2].mean() > 0.5:
             return None
         # The most coronal of them all lies in or beside the column that is first to meet bone.
         found &= k <= k[found].min() + 1
         a = low[found] + columns[k[found] - 1, None] * frame.axis
         b = low[found] + columns[k[found], None] * frame.axis
-        points = a + curves.between(free_bone, a, b, 16)[:, None] * (b - a)
+        points = a + curves.between(lambda p: teeth_and_bone(p)[1], a, b, 16)[:, None] * (b - a)
         return float(frame.coordinates(points)[:, 2].min())
 
     def _of_pair(self, pair: Pair) -> list[QuantityReading]:
