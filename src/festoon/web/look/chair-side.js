@@ -70,7 +70,9 @@ class ChairSide extends HTMLElement {
         this.drop([pending]);
         tell(null);
         this.show(now);
-        this.say(`${words.kept}: ${now.state.entries.at(-1)?.text ?? ""}`);
+        const entry = now.state.entries.at(-1);
+        const answer = entry?.entry.kind === "reading" ? this.querySelector(".latest strong")?.textContent ?? "" : "";
+        this.say(`${words.kept}: ${entry?.text ?? ""}${answer && ` · ${answer}`}`);
         if (pending.what === "sign-off") location.replace(location.href);
         return;
       } catch (error) {
@@ -87,6 +89,8 @@ class ChairSide extends HTMLElement {
         }
         const [, ...after] = this.pending();
         this.drop([pending, ...after]);
+        // Back into the field: a number typed after it without looking makes no reading with it, and is refused too.
+        if (pending.what === "entries") this.input.value = `${pending.body.text} ${this.input.value}`;
         const unsent = after.map((other) => other.body.text ?? other.what).join(", ");
         this.say(`${words.wrong}: ${error.message}${unsent && ` ${words.unsent} ${unsent}`}`);
         return;
