@@ -1,4 +1,3 @@
-// @ts-check
 // Requests to the API, and what went wrong with them: one shape, shown where the page says faults stand.
 
 /** @typedef {import("./api-types").Wrong} Wrong */

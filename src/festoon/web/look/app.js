@@ -1,4 +1,3 @@
-// @ts-check
 // The components of the app. Each writes through the API; none keeps anything that the records do not.
 import "/look/forms.js";
 import "/look/waits-for.js";

@@ -1,4 +1,3 @@
-// @ts-check
 // <bring-in>: a table or a case file, looked at before it is kept. The file stays in the form: what is kept is what was looked at.
 // Whatever is ticked or declared otherwise is looked at again by itself; until that is answered nothing can be kept.
 import { ask, inWords, tell } from "/look/api.js";

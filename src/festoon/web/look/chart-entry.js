@@ -1,4 +1,3 @@
-// @ts-check
 // <chart-entry case version>: fields that write one entry of the case each, kept as soon as the field is left.
 // Enter goes to the next field as one dictates, Shift-Enter back, arrows move in the grid, a pasted block fills it.
 import { ask, inWords, tell, words } from "/look/api.js";

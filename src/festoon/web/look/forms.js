@@ -1,4 +1,3 @@
-// @ts-check
 // Forms that write through the API: data-api="METHOD /path", data-then="/page" ({case} is what was typed); data-entry="key path"
 // writes one entry of a case; data-attach="/path" brings a file.
 import { ask, tell } from "/look/api.js";

@@ -1,4 +1,3 @@
-// @ts-check
 // <level-profile case version>: the level profile with handles for edges, lengths, zeniths and contacts. The drawing itself comes from
 // festoon; while a handle is moved the plan is solved anew, the latest wish winning, and what it reaches is drawn.
 import { ask, english, tell, words } from "/look/api.js";

@@ -1,4 +1,3 @@
-// @ts-check
 // <readings-list case version label>: readings of a scan or a photograph with their errors; the ticked ones are taken into the chart.
 import { ask, english, inWords, tell, words } from "/look/api.js";
 

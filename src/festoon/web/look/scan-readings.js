@@ -1,4 +1,3 @@
-// @ts-check
 // <scan-readings src kind words label>: one attached scan: shown, measured, its margins corrected by points set on the surface. The
 // points are kept by the browser; what they come to is listed in its <readings-list>.
 import { inWords, stepOn, tell, watch, words } from "/look/api.js";

@@ -1,4 +1,3 @@
-// @ts-check
 // <template-maker case>: asks for a template, shows how far it is, and loads the page again once it is kept.
 import { inWords, stepOn, tell, watch } from "/look/api.js";
 

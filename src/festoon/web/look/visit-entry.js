@@ -1,4 +1,3 @@
-// @ts-check
 // <visit-entry case surgery>: one visit after surgery, kept as a whole under one key; an earlier one is taken back, never erased.
 import { ask, tell } from "/look/api.js";
 

@@ -1,4 +1,3 @@
-// @ts-check
 // <waits-for>: a list of cases is shown from the records alone; what they cannot tell is asked for, case by case, once the list is there.
 
 class WaitsFor extends HTMLElement {
