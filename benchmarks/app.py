@@ -31,7 +31,8 @@ from festoon.model.dentition import Tooth, as_seen
 from festoon.store import keeping
 from festoon.store.opening import open_store
 from festoon.web.serve import listening_socket
-from festoon.workflow.desk import draft, keep_demo_cases
+from festoon.workflow.demo import keep_demo_cases
+from festoon.workflow.desk import draft
 from mouths import case, tooth
 
 FOURTEEN = as_seen(Tooth(f"{quadrant}{position}") for quadrant in "12" for position in range(1, 8))

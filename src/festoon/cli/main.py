@@ -159,9 +159,9 @@ def demo(folder: Path, no_app: bool, paper: Paper) -> None:
       festoon demo my-demo --no-app
     """
     from festoon.cli.summary import print_summary
-    from festoon.workflow import planning as workflow
+    from festoon.workflow.demo import make_demo
 
-    for made in workflow.make_demo(folder, paper=paper):
+    for made in make_demo(folder, paper=paper):
         click.echo(f"\n{made.title}")
         print_summary(made.plan)
         click.echo(f"written: {made.folder}")

@@ -40,7 +40,7 @@ def serve(port: int | None, host: str, no_browser: bool, by: str | None) -> None
 def run_demo(folder: Path) -> None:
     """Open the app on the demo cases: in a store of their own below their folder, never among a practice's cases."""
     from festoon.store.opening import open_store
-    from festoon.workflow.desk import keep_demo_cases
+    from festoon.workflow.demo import keep_demo_cases
 
     store_folder = folder / "records"
     first = keep_demo_cases(open_store(store_folder), by="demo")[0]

@@ -15,7 +15,6 @@ from festoon.model.dentition import Notation, Tooth, as_seen
 from festoon.model.plan import Answer, Plan
 from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
-from festoon.records.demo import TITLES, demo_case
 from festoon.records.editing import edited
 from festoon.records.merging import begun_case, with_readings
 from festoon.store import chairside, keeping, looking
@@ -348,16 +347,6 @@ def _charts(teeth: Sequence[Tooth]) -> dict[str, Any]:
 
 def _refused(where: str, found: str, expected: str) -> InputRefusedError:
     return InputRefusedError([Fault("new case", where, found, expected, "Change it and try again.")])
-
-
-def keep_demo_cases(store: Store, *, by: str) -> tuple[str, ...]:
-    """Keep the demo cases that are not there yet. Returns the ids of all of them."""
-    there = {line.case for line in looking.list_cases(store)}
-    for name in TITLES:
-        if name not in there:
-            case = parse_case(demo_case(name), f"{name}.yaml").case
-            keeping.save_case(store, name, case.model_dump_json(), base=0, by=by, why="demo case, invented")
-    return tuple(TITLES)
 
 
 def step_back(store: Store, case: str, *, by: str) -> Saved | None:

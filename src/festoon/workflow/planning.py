@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -14,8 +14,7 @@ from festoon.model.dentition import Notation, Tooth
 from festoon.model.plan import Plan
 from festoon.planning.make import SEED, Context, make_plan, withheld_teeth
 from festoon.planning.what_if import WhatIf, what_if
-from festoon.records.casefile import CaseFile, parse_case, read_case
-from festoon.records.demo import TITLES, demo_case
+from festoon.records.casefile import CaseFile, read_case
 from festoon.records.reconcile import resolve
 from festoon.records.writing import write_whole
 from festoon.reports.form import teeth_between, write_blank_form
@@ -116,26 +115,6 @@ def sheet_of(
     """The chairside sheet of a plan as PDF, with every tooth under both notations."""
     profiles = profile_pages(plan, profile_room(paper), notations=notations)
     return write_sheet(plan, profiles, paper=paper, notations=notations, view=seen_from)
-
-
-@dataclass(frozen=True)
-class DemoCase:
-    """One demo case with its plan and the folder that holds both."""
-
-    title: str
-    plan: Plan
-    folder: Path
-
-
-def make_demo(folder: Path, *, paper: PaperSize = "a4") -> Iterator[DemoCase]:
-    """Write the demo cases below ``folder`` and run the whole job on each of them."""
-    for name, title in TITLES.items():
-        data = demo_case(name)
-        plan = plan_of(parse_case(data, f"{name}.yaml"))
-        place = folder / name
-        write_whole(place, {"case.yaml": data})
-        write_plan(plan, place, paper=paper)
-        yield DemoCase(title, plan, place)
 
 
 def teeth_of_range(span: str) -> list[Tooth]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from hashlib import sha256
 
 from pydantic import ValidationError
@@ -13,8 +13,9 @@ from festoon.model.case import Case
 from festoon.model.dentition import Notation
 from festoon.model.plan import Plan
 from festoon.model.verification import Verification
-from festoon.records.casefile import parse_case
+from festoon.records.casefile import CaseFile, parse_case
 from festoon.records.casewriter import write_case
+from festoon.records.intake.understood import ChartReading
 from festoon.records.merging import with_readings
 from festoon.records.placing import place_readings
 from festoon.records.readings import ReadingsFile
@@ -67,16 +68,14 @@ def signed_plan(store: Store, case: str, number: int) -> StoredPlan:
     if sha256(found.document.encode()).hexdigest() != found.sha256:
         raise StoreError(f"plan {number} of case {case} is not the one that was signed: prove the records first")
     try:
-        plan = Plan.model_validate_json(found.document)
+        plan = _plan_in(found.document)
     except ValidationError:
         raise StoreError(
             f"plan {number} of case {case} was kept by another version of festoon and cannot be read: plan it anew"
         ) from None
     used = set(found.used)
     kept = chart_readings((reading for reading in record.readings if reading.number in used), case)
-    base = Case.model_validate_json(looking.version_of(store, case, found.case_version))
-    text = write_case(with_readings(base, kept).case, Notation.FDI).encode()
-    file = parse_case(text, f"{case}.yaml")
+    file = _case_with(looking.version_of(store, case, found.case_version), tuple(kept), f"{case}.yaml")
     notes = list(file.notes)
     if file.sha256 != plan.provenance.case_sha256:
         notes.append("the case cannot be written as it was when this plan was made: its hash differs")
@@ -85,6 +84,18 @@ def signed_plan(store: Store, case: str, number: int) -> StoredPlan:
         stale = (f"it was superseded by plan {found.superseded_by}", *stale)
     signed = tuple(f"{signature.by} ({signature.role})" for signature in found.signatures)
     return StoredPlan(number, found.sha256, plan, file.case, signed, stale, tuple(notes))
+
+
+# Every entry at the chair is held against the same plan and case: they are read once for the bytes they have.
+@lru_cache(maxsize=8)
+def _plan_in(document: str) -> Plan:
+    return Plan.model_validate_json(document)
+
+
+@lru_cache(maxsize=8)
+def _case_with(document: str, kept: tuple[ChartReading, ...], name: str) -> CaseFile:
+    whole = with_readings(Case.model_validate_json(document), kept).case
+    return parse_case(write_case(whole, Notation.FDI).encode(), name)
 
 
 def verify_stored(

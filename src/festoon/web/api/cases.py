@@ -13,6 +13,7 @@ from festoon.store import looking
 from festoon.store.keeping import judge_reading
 from festoon.web.desk import DeskHere
 from festoon.workflow import desk as work
+from festoon.workflow.demo import keep_demo_cases
 from festoon.workflow.planning import teeth_of_range
 
 router = APIRouter(tags=["cases"])
@@ -118,7 +119,7 @@ def begin_case(desk: DeskHere, new: NewCase) -> Kept:
 @router.post("/demo-cases")
 def demo_cases(desk: DeskHere) -> list[str]:
     """Keep the demo cases that are not there yet; all their ids."""
-    return list(work.keep_demo_cases(desk.store, by=desk.by))
+    return list(keep_demo_cases(desk.store, by=desk.by))
 
 
 @router.get("/cases/{case}")
