@@ -149,6 +149,8 @@ def show_verification(found: Verification) -> None:
     click.echo(f"{found.case}: {found.moment}{day}; targets {_TARGETS[found.against]}")
     if not found.for_surgery:
         click.echo("NOT FOR SURGERY: " + "; ".join(found.not_for_surgery_because))
+    if found.moment == "before":
+        _before_answer(found)
     _lines("Site by site", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.checks))
     _lines("Margin to bone", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.spaces))
     _lines("Sutured", (_line(c.verdict, c.tooth, c.site, c.text) for c in found.sutures))
@@ -170,7 +172,7 @@ def show_verification(found: Verification) -> None:
     click.echo(f"\n{_LEGEND}")
     click.echo(
         f"Limits: more than {found.recheck_mm:g} mm off, recompute; more than {found.stop_mm:g} mm, stop. Levels in mm, "
-        f"apical positive. Plan {found.plan_sha256[:12]}. It informs a licensed clinician; it does not decide."
+        f"apical positive; teeth by ISO 3950. Plan {found.plan_sha256[:12]}. It informs a licensed clinician; it does not decide."
     )
 
 
@@ -179,6 +181,15 @@ _MAY = {
     "final": "may be made, by time and by the margins read",
 }
 _TARGETS = {"sheet": "as printed on the sheet", "exact": "exact, as in plan.json"}
+
+
+def _before_answer(found: Verification) -> None:
+    """The worst of all sites, in one sentence above them."""
+    from festoon.verify.chair import worst, worst_words
+    from festoon.verify.session import Limits
+
+    verdict = worst(found.checks)
+    click.echo(f"\n{_SIGNS[verdict]} {worst_words(Limits(found.recheck_mm, found.stop_mm), found.checks, verdict)}")
 
 
 def _line(verdict: str, tooth: str, site: str, text: str) -> str:

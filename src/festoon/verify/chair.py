@@ -12,7 +12,7 @@ from festoon.model.surgery import NotDone, Shape, SiteState, Step, Wanted, shape
 from festoon.model.verification import PlacedReading, SiteCheck, Verdict
 from festoon.verify.before import WORDS
 from festoon.verify.bone import NOTHING_MM, bone_checks
-from festoon.verify.session import TWO, Notations, Session, mm, place_words
+from festoon.verify.session import TWO, Limits, Notations, Session, mm, place_words
 
 _WORST = (Verdict.STOP, Verdict.RECOMPUTE, Verdict.WITHIN)
 _ALONG = (Site.DISTAL, Site.DISTOFACIAL, Site.MIDFACIAL, Site.MESIOFACIAL, Site.MESIAL,
@@ -73,9 +73,9 @@ def worst(checks: Sequence[SiteCheck]) -> Verdict:
     return next((verdict for verdict in _WORST if verdict in found), Verdict.UNKNOWN)
 
 
-def worst_words(session: Session, checks: Sequence[SiteCheck], verdict: Verdict, notations: Notations = TWO) -> str:
+def worst_words(limits: Limits, checks: Sequence[SiteCheck], verdict: Verdict, notations: Notations = TWO) -> str:
     """The before-cut answer in one sentence, with both limits."""
-    limits = f"more than {mm(session.limits.recheck_mm)} mm: recompute; more than {mm(session.limits.stop_mm)} mm: stop"
+    said = f"more than {mm(limits.recheck_mm)} mm: recompute; more than {mm(limits.stop_mm)} mm: stop"
     where = ", ".join(
         dict.fromkeys(place_words(check.tooth, check.site, notations) for check in checks if check.verdict is verdict)
     )
@@ -85,7 +85,7 @@ def worst_words(session: Session, checks: Sequence[SiteCheck], verdict: Verdict,
         Verdict.WITHIN: "all readings of today lie within the limits",
         Verdict.UNKNOWN: "nothing has been read yet that could be compared",
     }[verdict]
-    return f"{words} ({limits})"
+    return f"{words} ({said})"
 
 
 def wanted(session: Session, step: Step, notations: Notations = TWO) -> Iterator[Wanted]:

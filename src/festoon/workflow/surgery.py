@@ -306,7 +306,7 @@ def state(
         step=step,
         limits=limits,
         limits_shape=shape_of(limits),
-        limits_text=chair.worst_words(sutured, before, limits, notations),
+        limits_text=chair.worst_words(sutured.limits, before, limits, notations),
         next=chair.next_wanted(sutured, step, taken, notations),
         sites=sites,
         before=before,
