@@ -133,6 +133,7 @@ _MAY = {
     "provisional": "may be made, by time alone; the clinician decides",
     "final": "may be made, by time and by the margins read; the clinician decides",
 }
+_NOT_SETTLED = "NOT YET: two visits must first show that the gum has settled at every treated tooth"
 
 
 def _readiness(recall: RecallState, *, is_plain: bool) -> list[dict[str, Any]]:
@@ -143,6 +144,7 @@ def _readiness(recall: RecallState, *, is_plain: bool) -> list[dict[str, Any]]:
         {
             "what": names[item.what],
             "answer": _MAY[item.what] if item.may
+            else _NOT_SETTLED if is_plain and not any("not before" in why for why in item.why_not)
             else f"NOT YET; by time alone not before {item.earliest}",
             "why": [] if is_plain else _short(item.why_not),
             "source": "" if is_plain else item.source,
