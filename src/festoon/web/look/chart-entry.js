@@ -38,7 +38,8 @@ class ChartEntry extends HTMLElement {
   /** Error, method and day of what stands in a field, in sight of whoever has no pointer to hover with. @param {Field} field */
   told(field) {
     const place = this.querySelector(".reading-said");
-    if (place) place.textContent = field.title ? `${field.ariaLabel}: ${field.title}` : "";
+    const fixed = field instanceof HTMLInputElement && field.readOnly ? ` ${words.fixed}` : "";
+    if (place) place.textContent = field.title ? `${field.ariaLabel}: ${field.title}.${fixed}` : "";
   }
 
   /** The value of a field as the case has it; undefined where it is no number. @param {Field} field @returns {Value | undefined} */
@@ -72,6 +73,8 @@ class ChartEntry extends HTMLElement {
       const kept = await ask("PATCH", `/api/cases/${encodeURIComponent(this.getAttribute("case") ?? "")}`, { base: this.version, changes });
       for (const [field, value] of batch) {
         if (this.waiting.get(field) === value) this.waiting.delete(field);
+        if (typeof value === "number" && field !== document.activeElement) field.value = String(value); // 7,5 is 7.5
+        field.title = "";
         field.dataset.was = field.value;
         field.dataset.kept = "";
         field.setAttribute("aria-invalid", "false");
