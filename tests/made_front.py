@@ -17,7 +17,7 @@ def pose(
     rotation: tuple[float, ...], shift: tuple[float, float], distance: float, focal: float, k1: float = 0.0
 ) -> Pose:
     parameters = np.array([*rotation, *shift, np.log(distance), np.log(focal), k1])
-    return Pose(parameters, np.diag([1e-6] * 8), SIZE)
+    return Pose(np.concatenate([parameters, [0.0, 0.0]]), np.diag([1e-6] * 10), SIZE)
 
 
 def made_front() -> ScannedFront:

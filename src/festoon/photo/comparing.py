@@ -26,10 +26,12 @@ def reasons_apart(front: ScannedFront, before: Pose, after: Pose) -> tuple[str, 
         The scan that both poses were solved with.
     before, after : Pose
     """
-    turn = float(np.degrees(np.arccos(np.clip(before.rotation[2] @ after.rotation[2], -1, 1))))
+    turn = float(np.degrees(np.arccos(np.clip(before.sight @ after.sight, -1, 1))))
     out = []
     if turn > LARGEST_TURN_DEG:
-        out.append(f"the cameras look along directions {turn:.0f} degrees apart; at most {LARGEST_TURN_DEG:g}")
+        out.append(
+            f"the cameras look at the teeth along directions {turn:.0f} degrees apart; at most {LARGEST_TURN_DEG:g}"
+        )
     far = misfit_mm(front, before, after)
     if far > LARGEST_MISFIT_MM:
         out.append(f"laid on each other the teeth lie {far:.2f} mm apart; at most {LARGEST_MISFIT_MM:g}")

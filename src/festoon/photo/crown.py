@@ -47,6 +47,8 @@ class PixelCrown:
     zenith: Floats
     zenith_spread: float
     """Half the stretch along which the margin lies within one mark's error of its top."""
+    mark_se: float
+    """Standard error of one of its marks, pixels."""
     outline: Floats | None
     """Closed, evenly spaced, shape (N, 2); None where single points were marked."""
     tips: Mapping[Site, Floats] = field(default_factory=dict)
@@ -76,6 +78,10 @@ class PixelCrown:
         across = (self.sides[0] + self.sides[1]) / 2
         return np.asarray(across + (self.length / 2 - self.level(across)) * self.axis)
 
+    def distal_of(self, up: Floats) -> Floats:
+        """Distal in a picture whose apical direction is ``up``, unit."""
+        return _distal(self.tooth, up)
+
     def margin_at(self, across: float) -> float | None:
         """Level of the margin at a distance from mid-width; None where single points were marked."""
         if self.outline is None:
@@ -87,7 +93,7 @@ class PixelCrown:
 def crowns_of(marks: Marks) -> dict[Tooth, PixelCrown]:
     """Every marked crown, with the papilla tips between them."""
     teeth = as_seen(Tooth(code) for code in marks.teeth)
-    up = _upright(marks)
+    up = upright_of(marks)
     rings = {t: _evenly(np.array(o, dtype=float)) for t in teeth if (o := marks.teeth[t.fdi].outline)}
     tips: dict[Tooth, dict[Site, Floats]] = {tooth: {} for tooth in teeth}
     for a, b in pairwise(teeth):
@@ -99,10 +105,10 @@ def crowns_of(marks: Marks) -> dict[Tooth, PixelCrown]:
                 tip = _shared_end(rings[a], rings[b], up if a.is_upper else -up)
             if tip is not None:
                 tips[a][pair.site_of(a)] = tips[b][pair.site_of(b)] = tip
-    return {t: _crown(t, marks.teeth[t.fdi], rings.get(t), tips[t], marks.mark_se, up) for t in teeth}
+    return {t: _crown(t, marks.teeth[t.fdi], rings.get(t), tips[t], marks.mark_se_of(t), up) for t in teeth}
 
 
-def _upright(marks: Marks) -> Floats:
+def upright_of(marks: Marks) -> Floats:
     """The picture's direction towards the forehead: square to the declared horizontal, else straight up."""
     if marks.horizontal is None:
         return np.array([0.0, -1.0])
@@ -120,7 +126,16 @@ def _crown(
         along = points[3] - points[2]
         axis = along / np.linalg.norm(along) if np.linalg.norm(along) else start
         return PixelCrown(
-            tooth, points[2], axis, _distal(tooth, axis), (points[0], points[1]), points[3], 3 * mark_se, None, tips
+            tooth,
+            points[2],
+            axis,
+            _distal(tooth, axis),
+            (points[0], points[1]),
+            points[3],
+            3 * mark_se,
+            mark_se,
+            None,
+            tips,
         )
     axis = _axis(tooth, outline, start, tips)
     distal = _distal(tooth, axis)
@@ -147,6 +162,7 @@ def _crown(
         (given.get("mesial", sides[0]), given.get("distal", sides[1])),
         given.get("zenith", zenith),
         spread,
+        mark_se,
         outline,
         tips,
     )

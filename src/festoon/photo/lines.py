@@ -94,12 +94,12 @@ def _lip(crown: PixelCrown, marks: Marks, mm: float, relative: float) -> list[Qu
     shift = _LIP_BEFORE_MM * np.sin(np.radians(_PITCH_DEG))
 
     def se(px: float) -> float:
-        return float(np.sqrt((px * mm * relative) ** 2 + 2 * (marks.mark_se * mm) ** 2 + shift**2))
+        return float(np.sqrt((px * mm * relative) ** 2 + 2 * (crown.mark_se * mm) ** 2 + shift**2))
 
     if marks.view == "rest":
         return [tell_reading(crown.tooth, Quantity.REST_DISPLAY, found * mm, se(found), by=marks.by)]
     out = [tell_reading(crown.tooth, Quantity.LIP_LEVEL, found * mm, se(found), by=marks.by)]
     over = found - crown.length
-    if over > 2 * marks.mark_se:  # else the margin lies under the lip and nobody sees by how much
+    if over > 2 * crown.mark_se:  # else the margin lies under the lip and nobody sees by how much
         out.append(tell_reading(crown.tooth, Quantity.GINGIVAL_DISPLAY, over * mm, se(over), by=marks.by))
     return out

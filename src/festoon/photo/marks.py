@@ -74,6 +74,8 @@ class ToothMarks(_Strict):
     """Incisors: the most incisal point near mid-width. Canines and premolars: the cusp tip."""
     zenith: Point | None = None
     """Most apical point of the margin."""
+    mark_se_px: Annotated[FiniteFloat, Field(gt=0)] | None = None
+    """Standard error of one mark of this tooth; absent: that of the file."""
 
     @property
     def points(self) -> tuple[Point, ...]:
@@ -164,6 +166,10 @@ class Marks(_Strict):
     def mark_se(self) -> float:
         """Standard error of one mark, pixels."""
         return self.mark_se_px or self.photo.width_px * MARK_SE_PX_SHARE
+
+    def mark_se_of(self, tooth: Tooth) -> float:
+        """Standard error of one mark of a tooth, pixels."""
+        return self.teeth[tooth.fdi].mark_se_px or self.mark_se
 
     @model_validator(mode="after")
     def _inside_the_picture(self) -> Marks:

@@ -18,6 +18,7 @@ from festoon.photo.edges import Points, looks_of
 from festoon.photo.enamel import find_arch
 from festoon.photo.outlines_contour import Contour, Evidence, closed_line, evidence_of
 from festoon.photo.outlines_dividing import Standing, divide, midline, redder_above
+from festoon.photo.outlines_doubts import margin_doubts
 from festoon.photo.reading import Photo
 
 _LENGTH_TO_WIDTH = 1.15
@@ -32,6 +33,8 @@ _FARTHEST = 5
 """Last tooth from the midline whose outline is given: those behind are seen from the side."""
 _DOUBTFUL = 0.5
 """Quality below which a note asks for correction."""
+_HIDDEN = 0.4
+"""Quality of an outline whose margin may be hidden, at most. A setting of ours."""
 _WORTHLESS = 0.2
 """Quality below which an outline is not given."""
 
@@ -48,6 +51,11 @@ class FoundOutlines:
     """How sure each outline is, 0 to 1: evidence along its faintest part, and whether its shape is that of a tooth. No probability."""
     notes: tuple[str, ...]
     """What to look at, in words."""
+
+    @property
+    def doubtful(self) -> frozenset[str]:
+        """Teeth whose outline a person must look at."""
+        return frozenset(code for code, sure in self.quality.items() if sure < _DOUBTFUL)
 
 
 def found_outlines(photo: Photo, *, teeth: Iterable[str] | None = None, mirrored: bool = False) -> FoundOutlines:
@@ -97,12 +105,22 @@ def found_outlines(photo: Photo, *, teeth: Iterable[str] | None = None, mirrored
             continue
         if sure < _DOUBTFUL:
             notes.append(f"{code}: {why}; check the outline.")
-        outlines[code] = looks.to_photo(arch.to_grid(contour.points))
-        margin[code] = looks.to_photo(arch.to_grid(along))
-        quality[code] = round(sure, 2)
+        outlines[code], margin[code], quality[code] = contour.points, along, round(sure, 2)
+    for code, doubts in margin_doubts(arch, margin, outlines).items():
+        quality[code] = min(quality[code], _HIDDEN)
+        notes += [f"{code}: {doubt}; check the outline." for doubt in doubts]
     notes += _gaps(row, first_left, mirrored)
     notes += [f"{code}: not found." for code in wanted or [] if code not in outlines]
-    return FoundOutlines(outlines, margin, quality, tuple(notes))
+
+    def in_photo(line: Points) -> Points:
+        return looks.to_photo(arch.to_grid(line))
+
+    return FoundOutlines(
+        {code: in_photo(line) for code, line in outlines.items()},
+        {code: in_photo(line) for code, line in margin.items()},
+        quality,
+        tuple(notes),
+    )
 
 
 def _outline(evidence: Evidence, standing: Standing, length: float) -> Contour:

@@ -23,6 +23,7 @@ from skimage.measure import find_contours
 from festoon.kernels.tooth_frame import ToothFrame
 from festoon.model.dentition import Tooth
 from festoon.photo.crown import PixelCrown
+from festoon.photo.framing import MIDDLE_SPREAD, Framing
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -35,6 +36,8 @@ _FOCAL_LN = 0.15
 """Spread of ln focal length where the file says one: at close range the image lies further behind the lens (common practice, no source)."""
 _BENT_AT_CORNER = 0.03
 """Spread of the radial distortion at the corner of the picture, as a share (from memory: small cameras 1 to 3 %)."""
+_COUNT = 10
+"""Parameters of a pose."""
 _CELLS = 300
 """Seen borders are drawn on a grid of so many columns over the teeth."""
 _ROUNDS = 14
@@ -77,7 +80,8 @@ class Pose:
     """A camera before the arch."""
 
     parameters: Floats
-    """Rotation vector from the frontal camera (3), place of the arch's origin before it, right and down as shares of the distance (2), ln distance, ln focal, k1."""
+    """Rotation vector from the frontal camera (3), place of the arch's origin before it, right and down as shares of the distance (2), ln distance, ln focal, k1,
+    and where the axis meets the picture, from its middle, right and down as shares of its longer side (2)."""
     covariance: Floats
     size: tuple[int, int]
     """Width and height of the picture."""
@@ -106,15 +110,20 @@ class Pose:
         return np.asarray(-self._shift @ self.rotation)
 
     @property
+    def sight(self) -> Floats:
+        """Direction from the camera to the arch's origin, unit: what it shows of the teeth hangs on this, wherever in the frame they stand."""
+        return np.asarray(-self.position / np.linalg.norm(self.position))
+
+    @property
     def _shift(self) -> Floats:
         return np.asarray(self.distance_mm * np.array([self.parameters[3], self.parameters[4], 1.0]))
 
     @property
     def angles_deg(self) -> tuple[float, float, float]:
-        """Yaw (positive from the patient's left), pitch (positive from above), roll (positive: the camera clockwise)."""
+        """Yaw (positive from the patient's left) and pitch (positive from above) of the line of sight, roll (positive: the camera clockwise)."""
         right, _, forward = self.rotation
-        yaw = np.degrees(np.arctan2(-forward[0], forward[1]))
-        pitch = np.degrees(np.arcsin(-forward[2]))
+        yaw = np.degrees(np.arctan2(-self.sight[0], self.sight[1]))
+        pitch = np.degrees(np.arcsin(-self.sight[2]))
         level = np.cross(forward, [0.0, 0.0, 1.0])
         level /= np.linalg.norm(level)
         roll = np.degrees(np.arctan2(float(np.cross(level, right) @ forward), float(level @ right)))
@@ -125,7 +134,12 @@ class Pose:
         local = points @ self.rotation.T + self._shift
         flat = local[:, :2] / local[:, 2:]
         bent = flat * (1 + self.parameters[7] * (flat**2).sum(axis=1, keepdims=True))
-        return np.asarray(bent * self.focal_px + (np.array(self.size) - 1) / 2)
+        return np.asarray(bent * self.focal_px + self.axis_px)
+
+    @property
+    def axis_px(self) -> Floats:
+        """Where the camera's axis meets the picture, pixels."""
+        return np.asarray((np.array(self.size) - 1) / 2 + self.parameters[8:10] * max(self.size))
 
     def depth(self, points: Floats) -> Floats:
         """Distance along the line of sight of points (N, 3), mm."""
@@ -133,7 +147,7 @@ class Pose:
 
     def rays(self, pixels: Floats) -> Floats:
         """Directions of pixels (N, 2) with unit depth, arch frame, shape (N, 3)."""
-        bent = (pixels - (np.array(self.size) - 1) / 2) / self.focal_px
+        bent = (pixels - self.axis_px) / self.focal_px
         flat = bent.copy()
         for _ in range(8):
             flat = bent / (1 + self.parameters[7] * (flat**2).sum(axis=1, keepdims=True))
@@ -190,6 +204,7 @@ def solve_pose(
     mark_se: float,
     focal_px: float | None = None,
     margins: bool = False,
+    framing: Framing = Framing.UNKNOWN,
 ) -> Pose | None:
     """Solve where the camera stood.
 
@@ -206,6 +221,8 @@ def solve_pose(
         Where the file says one; else it is solved beside a usual distance.
     margins : bool
         Use gingival margins too: only where scan and photograph show one state of the tissue.
+    framing : Framing
+        Whether the camera's axis goes through the middle of the picture.
 
     Returns
     -------
@@ -215,7 +232,7 @@ def solve_pose(
     shared = [t for t, c in crowns.items() if t in front.frames and c.outline is not None]
     if len(shared) < 3:
         return None
-    prior = _prior(focal_px)
+    prior = _prior(focal_px, framing)
     pose = _first(front, crowns, shared, size, prior)
     marked = {t: _marked(crowns[t], margins) for t in shared}
     edges = np.array([front.frames[t].edge for t in shared])
@@ -228,9 +245,10 @@ def solve_pose(
     return replace(pose, used=tuple(shared))
 
 
-def _prior(focal_px: float | None) -> tuple[Floats, Floats]:
+def _prior(focal_px: float | None, framing: Framing) -> tuple[Floats, Floats]:
     """Expected parameters and their spreads; infinite: free."""
-    mean, spread = np.zeros(8), np.full(8, np.inf)
+    mean, spread = np.zeros(_COUNT), np.full(_COUNT, np.inf)
+    spread[8:] = MIDDLE_SPREAD[framing]
     mean[5] = np.log(_DISTANCE_MM)
     if focal_px is None:
         spread[5] = _DISTANCE_LN
@@ -258,7 +276,7 @@ def _first(
     origin = at.mean(axis=0)
     scale = float(np.ptp(seen[:, 0]) / np.ptp(at[:, 0]))
     distance = float(np.exp(prior[0][5])) if not prior[0][6] else float(np.exp(prior[0][6])) / scale
-    start = np.zeros(8)
+    start = np.zeros(_COUNT)
     start[5], start[6] = np.log(distance), np.log(scale * distance)
     middle = (seen.mean(axis=0) - (np.array(size) - 1) / 2) / (scale * distance)
     start[3:5] = middle - (_FRONTAL[:2] @ origin) / distance
@@ -267,12 +285,12 @@ def _first(
     def residuals(p: Floats) -> Floats:
         full = start.copy()
         full[free] = p
-        shown = Pose(full, np.eye(8), size).project(at)
+        shown = Pose(full, np.eye(_COUNT), size).project(at)
         return np.concatenate([(shown - seen).ravel() / scale, p[:3] / 0.2])
 
     full = start.copy()
     full[free] = least_squares(residuals, start[free], method="lm").x
-    return Pose(full, np.eye(8), size)
+    return Pose(full, np.eye(_COUNT), size)
 
 
 def _marked(crown: PixelCrown, margins: bool) -> tuple[Floats, Floats]:
@@ -326,13 +344,16 @@ def _solved(pose: Pose, pairs: Pairs, mark_se: float, prior: tuple[Floats, Float
     def residuals(p: Floats) -> Floats:
         across = ((Pose(p, pose.covariance, pose.size).project(points) - pixels) * normals).sum(axis=1)
         beside = (p - mean)[held] / spread[held]
-        beside[-1] = p[7] * (corner / np.exp(p[6])) ** 2 / _BENT_AT_CORNER
+        beside[-3] = p[7] * (corner / np.exp(p[6])) ** 2 / _BENT_AT_CORNER
         z = across / np.hypot(mark_se, form)
         soft = np.sign(z) * np.sqrt(2 * 4 * (np.sqrt(1 + z**2 / 4) - 1))  # far points count less
         return np.concatenate([share * soft, beside])
 
     found = least_squares(
-        residuals, pose.parameters, method="lm", x_scale=np.array([0.01] * 3 + [0.001] * 2 + [0.1, 0.1, 1.0])
+        residuals,
+        pose.parameters,
+        method="lm",
+        x_scale=np.array([0.01] * 3 + [0.001] * 2 + [0.1, 0.1, 1.0, 0.01, 0.01]),
     )
     at = replace(pose, parameters=found.x)
     across = ((at.project(points) - pixels) * normals).sum(axis=1)

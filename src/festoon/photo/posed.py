@@ -23,16 +23,20 @@ _ROWS = np.linspace(0.2, 0.6, 13)
 """Widths are compared at these shares of the crown's length, as far as no papilla lies there."""
 _LINE_ANGLE = 0.3
 """Line angles lie this share of the width from mid-width (as in scans)."""
-_PLACE_MM = 0.2
+_PLACE_MM = 0.12
 """Mid-width and line angles are known to about this, mm: where the margin is steep its level hangs on it."""
 _TOP_MM = 1.3
 """The zenith is the top of a curve through the margin this near to it."""
-_DEPTH_MM = 0.4
+_DEPTH_MM = 0.3
 """Margin and papilla may lie so far before or behind the scanned surface, mm."""
-_WIDTH_MM, _LEVEL_MM, _TIP_MM = 0.16, 0.07, 0.42
+_WIDTH_MM, _LEVEL_MM, _TIP_MM, _TIP_BETWEEN_CENTRALS_MM = 0.16, 0.11, 0.25, 0.42
 """What scan and outline differ by beside the marks (seen on synthetic mouths); a traced scan's widths are off by 0.2 mm themselves."""
-_TIP_ASIDE_MM = 1.0
-"""A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the squared sine of the angle, mm."""
+_TIP_ASIDE_MM = 1.1
+"""A papilla tip seen aside, from the camera and not straight into its embrasure, is off by this times the fourth power of the sine of the angle, mm (seen on synthetic mouths: little of a lateral, half a
+millimetre of a canine)."""
+_SIDE = {Site.MESIOFACIAL: -1.0, Site.MIDFACIAL: 0.0, Site.DISTOFACIAL: 1.0}
+_HIDDEN = 0.64
+"""Of a tooth turned by more than 40 degrees (sine) the far line angle is not read."""
 _ALIKE = 0.5
 """Marks of one drawn line err together: averaging many leaves this share of one mark's error."""
 
@@ -86,7 +90,7 @@ def _of_tooth(
 ) -> list[QuantityReading]:
     tooth, frame = crown.tooth, front.frames[crown.tooth]
     per_mm = pose.focal_px / pose.distance_mm
-    mark = marks.mark_se / per_mm
+    mark = crown.mark_se / per_mm
     ring = np.asarray(crown.outline)[::3]
     pixels = np.concatenate([ring, *[tip[None] for tip in crown.tips.values()]])
 
@@ -120,20 +124,23 @@ def _of_tooth(
     if np.isfinite(own):
         out.append(tell_reading(tooth, Quantity.CROWN_RATIO, float(ratio), float(own), by=marks.by))
     flat = crown.zenith_spread / 3**0.5 / per_mm * turned  # anywhere along it alike
-    say(Quantity.ZENITH_OFFSET, 2, float(np.sqrt(flat**2 + across**2 + (axis_se(tooth) * found[1] / 2) ** 2)))
+    say(Quantity.ZENITH_OFFSET, 2, float(np.sqrt(flat**2 / 2 + across**2 + (axis_se(tooth) * found[1] / 4) ** 2)))
     for k, site in ((3, Site.MIDFACIAL), (4, Site.MESIOFACIAL), (5, Site.DISTOFACIAL)):
+        if (_SIDE[site] * float(ray @ frame.distal)) > _HIDDEN * float(np.linalg.norm(ray)):
+            continue
         beside = slopes[k - 3] * np.sqrt(across**2 + (mark * turned) ** 2 + _PLACE_MM**2)
         say(Quantity.MARGIN_LEVEL, k, float(np.hypot(level, beside)), site)
     aslant = 1 - min(1.0, 1 / turned) ** 2
     for k, site in enumerate(crown.tips):
-        tip = float(np.sqrt(level**2 + _TIP_MM**2 + (_TIP_ASIDE_MM * aslant) ** 2))
+        plain = _TIP_BETWEEN_CENTRALS_MM if tooth.position == 1 and site is Site.MESIAL else _TIP_MM
+        tip = float(np.sqrt(level**2 + plain**2 + (_TIP_ASIDE_MM * aslant**2) ** 2))
         say(Quantity.MARGIN_LEVEL, 6 + 2 * k, tip, site)
         say(Quantity.PAPILLA_HEIGHT, 7 + 2 * k, tip, site)
     return out
 
 
 def sigma_points(pose: Pose, values: Callable[[Pose], Floats]) -> Floats:
-    """Spread of the values along each principal axis of the pose's covariance, shape (8, N): their squares add to the variance.
+    """Spread of the values along each principal axis of the pose's covariance, shape (10, N): their squares add to the variance.
 
     One standard deviation to either side; the root mean square of both steps holds what bends as well as what slopes.
     """

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from festoon.errors import Fault, InputRefusedError
+from festoon.photo.framing import UNREAD, Framed, Framing, framed
 
 pillow_heif.register_heif_opener()
 
@@ -51,7 +52,10 @@ class Photo:
     removed: tuple[str, ...] = ()
     """Names of what the file says of person, place, time and device and the pixels no longer carry."""
     focal_px: float | None = None
-    """Focal length in pixels of this grid, where the file says one; None: unknown, never guessed here."""
+    """Focal length in pixels of this grid, where the file says one and nothing says that the picture is a part of its frame; None: unknown, never
+    guessed here."""
+    framed: Framed = UNREAD
+    """Whether the picture is the whole frame of its camera."""
 
 
 def read_photo(file: Path, mirrored: Literal["as_tagged", "ignored"] | None = None) -> Photo:
@@ -77,9 +81,12 @@ def read_photo(file: Path, mirrored: Literal["as_tagged", "ignored"] | None = No
                 raise _refused(file, size, f"at most {LARGEST_PX // 1_000_000} megapixels", "Export a smaller copy.")
             if opened.format == "TIFF" and getattr(opened, "n_frames", 1) > 1:
                 raise _refused(file, f"{getattr(opened, 'n_frames', 1)} pages", "one picture", "Export the page alone.")
-            removed, focal = removed_from(opened), _focal_px(opened)
+            removed, frame = removed_from(opened), framed(opened)
+            focal = None if frame.framing is Framing.PART else _focal_px(opened)
             photo = _upright_heif(file, opened) if opened.format == "HEIF" else _upright(file, opened, mirrored)
-            return replace(photo, sha256=hashlib.sha256(data).hexdigest(), removed=removed, focal_px=focal)
+            return replace(
+                photo, sha256=hashlib.sha256(data).hexdigest(), removed=removed, focal_px=focal, framed=frame
+            )
     except (UnidentifiedImageError, Image.DecompressionBombError, OSError, SyntaxError) as wrong:
         what = f"no picture that can be read ({type(wrong).__name__})"
         raise _refused(file, what, "JPEG, PNG, TIFF, HEIC or WebP", "Export the photograph again.") from wrong
@@ -110,7 +117,7 @@ def removed_from(opened: Image.Image) -> tuple[str, ...]:
 
 
 def _focal_px(opened: Image.Image) -> float | None:
-    """From the equivalent focal length alone: it counts the whole frame's width; a cropped copy keeps the tag and makes it wrong."""
+    """From the equivalent focal length alone, which counts the whole frame's width."""
     said = opened.getexif().get_ifd(_EXIF_IFD).get(_FOCAL_35)
     try:
         focal = float(said or 0)

@@ -107,3 +107,27 @@ def test_a_closed_line_ends_where_it_begins() -> None:
     truth = np.round(15 + 6 * np.sin(np.linspace(0, 2 * np.pi, 60, endpoint=False))).astype(int)
     cost[np.arange(60), truth] = 0
     assert (closed_offsets(cost, 2, 0.05) == truth).all()
+
+
+def test_blood_over_a_margin_is_told_and_its_error_widened() -> None:
+    """Dark red on the margin of 11: that tooth is doubtful and the note says why; no other is accused of it."""
+    mouth = drawn_mouth()
+    pixels = mouth.photo().pixels.astype(float)
+    margin = found_outlines(mouth.photo()).margin["11"]
+    x, y = margin[len(margin) // 2]
+    row, column = np.mgrid[0 : pixels.shape[0], 0 : pixels.shape[1]]
+    blood = ndimage.gaussian_filter((((column - x) / 30) ** 2 + ((row - y) / 8) ** 2 < 1).astype(float), 1)[..., None]
+    stained = pixels * (1 - blood) + np.array([120, 10, 18]) * blood
+    found = found_outlines(Photo("bloody", stained.astype(np.uint8), ()))
+    assert "11" in found.doubtful
+    assert [note[:2] for note in found.notes if "dark red" in note] == ["11"]
+
+
+def test_a_margin_in_shade_is_told() -> None:
+    """One side of the mouth in light of two fifths: its teeth are doubtful; without the shade none is said to lie in one."""
+    mouth = drawn_mouth()
+    assert not any("shade" in note for note in found_outlines(mouth.photo()).notes)
+    pixels = mouth.photo().pixels.astype(float)
+    across = np.linspace(0, 1, pixels.shape[1])[None, :, None]
+    dim = Photo("dim", (pixels * (0.4 + 0.6 * np.clip((across - 0.3) * 4, 0, 1))).astype(np.uint8), ())
+    assert any("shade" in note and note.startswith(("13", "12")) for note in found_outlines(dim).notes)

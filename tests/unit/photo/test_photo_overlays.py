@@ -72,8 +72,8 @@ def test_the_homography_is_that_of_a_vision_library() -> None:
 
 def test_photographs_from_one_place_are_laid_on_each_other_and_others_are_not(front: ScannedFront) -> None:
     """A camera moved by 2 degrees and 30 mm agrees, the teeth then within 0.2 mm; one moved by 20 degrees is refused with the angle."""
-    near = replace(CAMERA, parameters=CAMERA.parameters + np.array([0.02, 0.02, 0.1, 0.01, 0, 0.1, 0.05, 0]))
-    far = replace(CAMERA, parameters=CAMERA.parameters + np.array([0.0, 0.35, 0, 0, 0, 0, 0, 0]))
+    near = replace(CAMERA, parameters=CAMERA.parameters + np.array([0.02, 0.02, 0.1, 0.01, 0, 0.1, 0.05, 0, 0, 0]))
+    far = replace(CAMERA, parameters=CAMERA.parameters + np.array([0.0, 0.35, 0, 0, 0, 0, 0, 0, 0, 0]))
     assert reasons_apart(front, CAMERA, near) == ()
     assert misfit_mm(front, CAMERA, near) < 0.2
     assert "20 degrees apart" in reasons_apart(front, CAMERA, far)[0]
@@ -81,7 +81,7 @@ def test_photographs_from_one_place_are_laid_on_each_other_and_others_are_not(fr
 
 def test_the_later_photograph_is_framed_as_the_earlier(front: ScannedFront) -> None:
     """A spot on a tooth's facial surface, painted where the later camera sees it, is found where the earlier one sees it."""
-    later = replace(CAMERA, parameters=CAMERA.parameters + np.array([0.01, 0.02, 0.08, 0.01, 0.01, 0.1, 0.05, 0]))
+    later = replace(CAMERA, parameters=CAMERA.parameters + np.array([0.01, 0.02, 0.08, 0.01, 0.01, 0.1, 0.05, 0, 0, 0]))
     frame = front.frames[Tooth("21")]
     spot = frame.edge + 5.0 * frame.axis + 2.6 * frame.facial
     painted = PICTURE.pixels.copy()

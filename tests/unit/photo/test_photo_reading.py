@@ -10,6 +10,7 @@ from PIL import Image, ImageCms
 
 from festoon.errors import InputRefusedError
 from festoon.photo import reading
+from festoon.photo.framing import Framing
 from festoon.photo.reading import read_photo
 
 
@@ -125,3 +126,42 @@ def test_every_usual_kind_of_pixel_becomes_colour(tmp_path: Path, kind: str) -> 
     pixels = read_photo(tmp_path / "a.png").pixels.astype(int)
     assert pixels.shape == (40, 60, 3)
     assert pixels[5, 5].sum() > pixels[35, 55].sum()
+
+
+def _framed(tmp_path: Path, size: tuple[int, int], **said: float) -> tuple[Framing, str, float | None]:
+    """What is found of a picture of a size whose file says so much of its frame."""
+    exif = Image.Exif()
+    tags = {
+        "wide": 0xA002,
+        "high": 0xA003,
+        "focal": 0x920A,
+        "focal_35": 0xA405,
+        "per_x": 0xA20E,
+        "per_y": 0xA20F,
+        "unit": 0xA210,
+    }
+    for name, value in said.items():
+        exif.get_ifd(0x8769)[tags[name]] = value
+    Image.new("RGB", size, (90, 40, 40)).save(tmp_path / "a.jpg", exif=exif)
+    photo = read_photo(tmp_path / "a.jpg")
+    return photo.framed.framing, photo.framed.why, photo.focal_px
+
+
+def test_a_cut_picture_is_noticed(tmp_path: Path) -> None:
+    """By sizes in the file, by the sensor against both focal lengths, by odd sides; then its focal length is not believed."""
+    framing, why, focal = _framed(tmp_path, (600, 300), wide=600, high=400, focal_35=100)
+    assert (framing, focal) == (Framing.PART, None)
+    assert "600 x 300 pixels where the file speaks of 600 x 400" in why
+    # 600 pixels at 40 a mm are a sensor of 15 x 10 mm; 60 mm that act as 90 are one of 24 x 16.
+    framing, why, _ = _framed(tmp_path, (600, 400), focal=60, focal_35=90, per_x=40, per_y=40, unit=4)
+    assert framing is Framing.PART
+    assert "62 %" in why
+    assert _framed(tmp_path, (600, 330))[0] is Framing.PART
+
+
+def test_a_whole_picture_keeps_its_focal_length(tmp_path: Path) -> None:
+    """Sizes that agree: whole. Nothing said, or a copy of like sides: not known. Portrait is no cut."""
+    assert _framed(tmp_path, (600, 400), wide=600, high=400, focal_35=90)[::2] == (Framing.WHOLE, pytest.approx(1500.0))
+    assert _framed(tmp_path, (600, 400), focal=60, focal_35=90, per_x=25, per_y=25, unit=4)[0] is Framing.UNKNOWN
+    assert _framed(tmp_path, (600, 400), wide=1200, high=800)[0] is Framing.UNKNOWN
+    assert _framed(tmp_path, (400, 600))[0] is Framing.UNKNOWN
