@@ -335,8 +335,16 @@ class Remeasured:
         start = start[hull.first(start + best * self.vertical, -facial)[0] == 0]
         hi = settled(np.full(len(start), best), np.full(len(start), best - 0.4))
         k = int(np.argmin(hi))
-        ray = start[k] + hi[k] * self.vertical
-        return ray - hull.first(ray, -facial)[1][0] * facial
+        top, middle = hi[k], start[k]
+        # The place: the mean of what is seen in the tenth of a millimetre under the top.
+        rays = np.vstack([
+            middle + a * across + (top + h) * self.vertical
+            for a in np.arange(-1.0, 1.0001, 0.02) for h in np.arange(0.01, 0.1, 0.02)
+        ])  # fmt: skip
+        owner, away = hull.first(rays, -facial)
+        ends = (rays - away[:, None] * facial)[owner == 0]
+        place = self._level(ends.mean(axis=0)[None])[0]
+        return place + top * self.vertical
 
     def of_pair(self, right: str, left: str) -> dict[tuple[str, str, str], float]:
         """Quantities of a papilla, by (tooth, quantity, side)."""

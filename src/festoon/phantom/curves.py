@@ -105,13 +105,16 @@ _DEPTHS = np.arange(5.0, -5.0, -0.08)
 """Where rays are looked at, facially of the middle of the embrasure."""
 _COLUMNS = (0.15, 0.03, 0.006)
 """Distance of the columns of rays in each step of the search for a papilla tip, mm."""
+TIP_BAND = 0.1
+"""A tip stands in the middle of what is seen within this of its height, mm: between crowns the very top is seen through a slit that
+narrows to nothing, and how deep a ray goes there says nothing."""
 
 
 def papilla_tip(tissues: Tissues, pair: Pair) -> Floats:
     """The most coronal soft tissue that a straight facial view of the embrasure shows, jaw coordinates.
 
-    Every ray ends at the first thing it meets; the tip is the most coronal ray that ends on gingiva. Columns of rays are
-    looked through ever more finely: between crowns the gingiva is seen through a slit that narrows to nothing.
+    Every ray ends at the first thing it meets; the tip has the height of the most coronal ray that ends on gingiva, and the place
+    where the rays within :data:`TIP_BAND` of that end on average.
 
     Raises
     ------
@@ -119,43 +122,51 @@ def papilla_tip(tissues: Tissues, pair: Pair) -> Floats:
         If no gingiva is seen there.
     """
     arch = tissues.arch
-    right, left = arch.of(pair.right), arch.of(pair.left)
     view = view_of(arch, pair, arch.tip_heights[str(pair)])
     up = np.array([0.0, 0.0, 1.0])
 
-    def hits(across: Floats, height: Floats, depths: Floats) -> tuple[NDArray[np.bool_], Floats]:
-        """Whether each ray ends on gingiva, and where."""
+    def look(across: Floats, height: Floats, depths: Floats) -> tuple[NDArray[np.bool_], Floats]:
+        """Whether each ray ends on gingiva, and how far facially."""
         start = view.centre + across[:, None] * view.across + height[:, None] * up
         points = (start[:, None] + depths[None, :, None] * view.facial).reshape(-1, 3)
-        soft = tissues.gingiva(points).reshape(len(start), len(depths)) < 0
-        apart = [placed.body.distance(placed.to_local(points)) for placed in (right, left)]
-        hard = np.minimum(*apart).reshape(soft.shape) < 0
-        first = np.argmax(soft | hard, axis=1)
+        hard, soft = (field.reshape(len(start), -1) for field in tissues.tooth_and_gingiva(points))
+        both = np.minimum(hard, soft)
+        first = np.argmax(both < 0, axis=1)
         k = np.arange(len(start))
-        return soft[k, first] & ~hard[k, first], points.reshape(len(start), len(depths), 3)[k, first]
+        on_gingiva = (soft[k, first] < 0) & (hard[k, first] >= 0)
+        before = np.maximum(first - 1, 0)
+        share = both[k, before] / np.where(first > before, both[k, before] - both[k, first], 1.0)
+        return on_gingiva, depths[before] + share * (depths[first] - depths[before])
 
     rows = np.arange(-3.0, 4.01, 0.25)
     columns = np.arange(-view.reach, view.reach + 0.01, _COLUMNS[0])
     across, height = (grid.ravel() for grid in np.meshgrid(columns, rows, indexing="ij"))
-    seen = hits(across, height, _DEPTHS[::4])[0].reshape(len(columns), len(rows))
+    seen = look(across, height, _DEPTHS[::4])[0].reshape(len(columns), len(rows))
     if not seen.any():
         raise ValueError(f"no papilla is seen between {pair}")
     top = float(height.reshape(seen.shape)[seen].min())
     columns = columns[seen[:, rows <= top + 0.5].any(axis=1)]
-    best, tip = top + 0.5, np.full(3, np.nan)
+    best, at = top + 0.5, 0.0
     for step, finer in zip(_COLUMNS, (*_COLUMNS[1:], 0.0), strict=True):
         low, high = np.full(len(columns), best - 1.0), np.full(len(columns), best)
-        shown = hits(columns, high, _DEPTHS)[0]
+        shown = look(columns, high, _DEPTHS)[0]
         columns, low, high = columns[shown], low[shown], high[shown]
         for _ in range(12):
             mid = (low + high) / 2
-            shown = hits(columns, mid, _DEPTHS)[0]
+            shown = look(columns, mid, _DEPTHS)[0]
             high, low = np.where(shown, mid, high), np.where(shown, low, mid)
         k = int(np.argmin(high))
-        best, tip = float(high[k]), hits(columns[k : k + 1], high[k : k + 1], _DEPTHS)[1][0]
+        best, at = float(high[k]), float(columns[k])
         if finer:
-            columns = columns[k] + np.arange(-step, step + finer / 2, finer)
-    return np.asarray(tip)
+            # Every column that could hold a higher one beside it: tips may have two tops.
+            near = columns[high < best + step]
+            columns = np.unique(np.round(near[:, None] + np.arange(-step, step + finer / 2, finer), 6))
+    band = best + TIP_BAND * (np.arange(5) + 0.5) / 5
+    across, height = (g.ravel() for g in np.meshgrid(at + np.arange(-1.0, 1.01, 0.02), band, indexing="ij"))
+    shown, depth = look(across, height, _DEPTHS)
+    beside = across[shown].mean() * view.across if shown.any() else at * view.across
+    facial = depth[shown].mean() if shown.any() else look(np.array([at]), np.array([best]), _DEPTHS)[1][0]
+    return np.asarray(view.centre + beside + best * up + facial * view.facial)
 
 
 def surface_point(tissues: Tissues, placed: Placed, level: float, of_bone: bool = False, across: float = 0.0) -> Floats:
@@ -185,13 +196,9 @@ def contact_end(arch: Arch, pair: Pair) -> dict[str, Floats] | None:
         # Again, finely, round the apical end of what was found.
         phi = np.linspace(phi0 - 0.1, phi1 + 0.1, 81)
         levels = np.broadcast_to(end + np.linspace(-0.5, 0.5, 101)[:, None], (101, 81))
-        near = _near(a, b, phi, levels)
-        if near is None:
-            return None
         p = a.body.surface(np.broadcast_to(phi, levels.shape), levels).reshape(-1, 3)
-        kept = p[_apart(a, b, p) < CONTACT_WITHIN]
-        jaw = a.to_jaw(kept)
-        out[one.fdi] = jaw[np.argmax(jaw[:, 2])]
+        jaw = a.to_jaw(p[_apart(a, b, p) < CONTACT_WITHIN])
+        out[one.fdi] = jaw[np.argmax(jaw @ a.frame.axis)]
     return out
 
 

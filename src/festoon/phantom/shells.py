@@ -196,7 +196,9 @@ def dentine(body: ToothBody, around: int = 160, rows: tuple[int, int] = (90, 60)
     floor = inner[0].mean(axis=0)
     shares = (np.arange(1, 6) / 6)[:, None, None]
     inside = floor + shares * (inner[0][None] - floor)
-    levels = _levels(body.rim(phi), body.cej(phi), body.end - 0.02, rows)[rows[0] :]
+    neck = body.cej(phi)
+    # Denser at the apex and at the neck, where the ledge of the enamel ends.
+    levels = neck + (body.end - 0.02 - neck) * (0.5 - 0.5 * np.cos(np.linspace(0, np.pi, rows[1] + 1)[1:]))[:, None]
     root = body.surface(np.broadcast_to(phi, levels.shape), levels)
     rings = np.concatenate([inside, inner, root])
     outside = closed(rings, floor, _past(root[-1], 0.02))

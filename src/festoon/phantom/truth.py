@@ -32,7 +32,8 @@ CHOICES = {
     "line angles": f"Mesiofacial and distofacial lie {LINE_ANGLE_SHARE} of the crown width from mid-width. Where a narrow root leaves "
     "that plane before it reaches bone, there is no crest at the line angle, and none is given.",
     "mid-width": "The middle of the greatest width coronal to the CEJ, so that it does not depend on where the margin is.",
-    "papilla": "The view of an embrasure is horizontal, along the mean facial direction of its two teeth.",
+    "papilla": "The view of an embrasure is horizontal, along the mean facial direction of its two teeth. The tip has the height of the most "
+    f"coronal gingiva seen, and stands in the middle of the gingiva seen within {curves.TIP_BAND} mm of that height.",
     "crest": "Facially and lingually, where bone meets the root.",
     "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
     "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction, "
