@@ -14,6 +14,7 @@ from festoon.template.fields import Field, Grid, blocked, outwards, rounded_max
 from festoon.template.inputs import Floats, Sheet, Wish
 from festoon.template.lettering import RAISED, Words
 from festoon.template.lines import Caster, Row, lingual_heights, row_of, ruled
+from festoon.template.openings import Opening, openings
 from festoon.template.placing import words_on
 from festoon.template.prepare import Ground
 from festoon.template.targets import Target
@@ -22,12 +23,6 @@ _ROUND = 0.35
 """Radius of the outer edges, mm: they must not cut (common practice, no source)."""
 _SPARE = 0.2
 """The wall is made so much thicker than asked, for what smoothing and simplifying take, mm."""
-WINDOW = 1.0
-"""Radius of the window over an incisal edge, mm. ERR-043 (from memory, low confidence): 2 to 3 mm across."""
-_WINDOW_DEEP = 0.2
-"""A window reaches so far past the edge, mm: deeper, it would thin the wall beside it (no source)."""
-DRAIN = 0.5
-"""Radius of a drain between two teeth, mm (common practice, no source)."""
 _BAR = 2.8
 """Height of the bar apical to the crest line, mm: more than the wall (no source)."""
 _RUN_ON = 1.6
@@ -67,8 +62,8 @@ class Part:
     """Level the blade (or the bur) follows at each ``across`` of a treated tooth, by tooth; NaN where there is no edge."""
     reach: dict[str, tuple[float, float]]
     """From where to where across the tooth its edges run, by tooth, mm: from tip to tip, or from strut to strut beside an opening."""
-    openings: tuple[Floats, ...]
-    """Middles of windows and drains, xy, each (2,)."""
+    openings: tuple[Opening, ...]
+    """Windows and drains."""
     words: tuple[Words, ...]
     pieces: int
     """Bodies before the largest was kept."""
@@ -105,9 +100,10 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     grid = Grid.over(low, high, wish.grid)
     x, y, z = (grid.line(k) for k in range(3))
     if line == "margin-and-crest":
-        facial = _with_bars(row, caster, ends, x, y, wish.grid)
+        facial, kept = _with_bars(row, caster, ends, x, y, wish.grid)
     else:
-        facial = ruled(row, caster, ends, [np.zeros((len(t.across), 0)) for t in targets]).over(x, y)[..., 0]
+        line_of = ruled(row, caster, ends, [np.zeros((len(t.across), 0)) for t in targets])
+        facial, kept = line_of.over(x, y)[..., 0], line_of.kept
     lingual = lingual_heights(row, caster, x, y)
     places = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1)
     along, out = row.at(places)
@@ -122,7 +118,7 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     end = np.maximum(first - along, along - last) + _NARROWS * np.maximum(-out, 0)
     end = (end / np.hypot(1.0, _NARROWS)).astype(np.float32)[..., None]
     body = rounded_max(cut, np.broadcast_to(end, cut.shape), _ROUND)
-    inner = blocked(ground, grid, wish.clearance)
+    inner = blocked(ground, grid, wish.clearance, wall / 2)  # so that a fin between two teeth is as thick as a wall
     beyond = np.where(out > 0.5, RAISED + 0.3, 0.2)[..., None]  # text stands out on the facial side only
     thick = outwards(inner, grid, wall - 0.45, (wall + beyond).astype(np.float32), body < 0.6)
     solid = rounded_max(thick - np.float32(wall), body, _ROUND)
@@ -136,10 +132,12 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     solid = np.minimum(
         solid, _lettered(words, row.face.at(places)[0], out, z, thick - np.float32(wall), body, 1.0 if upper else -1.0)
     )
-    openings = _openings(row, spans)
-    for place, radius, top in openings:
-        wide = np.hypot(x[:, None] - place[0], y[None, :] - place[1]).astype(np.float32) - np.float32(radius)
-        hole = np.maximum(wide[..., None], (z - top).astype(np.float32))
+    holes = openings(row, caster, spans, (first, last), thick, grid, wall)
+    for one in holes:
+        wide = np.hypot(x[:, None] - one.place[0], y[None, :] - one.place[1]).astype(np.float32) - np.float32(
+            one.radius
+        )
+        hole = np.maximum(wide[..., None], (z - one.top).astype(np.float32))
         solid = rounded_max(solid, -hole, 0.2)
     if line == "margin-and-crest":
         solid = np.maximum(solid, -_between_lines(row, caster, x, y, z, out))
@@ -153,11 +151,12 @@ def build(name: str, ground: Ground, targets: list[Target], wish: Wish, *, line:
     followed = {fdi: level for fdi, level in wanted.items() if level is not None}
     reached: dict[str, tuple[float, float]] = {}
     for k, t in enumerate(targets):
-        inside = t.across[_inset(row, k) > _STRUT] if line == "margin-and-crest" and t.crest is not None else t.across
+        inside = t.across[(t.across >= kept[k][0]) & (t.across <= kept[k][1])]
+        if line == "margin-and-crest" and t.crest is not None:
+            inside = inside[np.interp(inside, t.across, _inset(row, k)) > _STRUT]
         if t.tooth.fdi in followed and len(inside):
             reached[t.tooth.fdi] = (float(inside[0]), float(inside[-1]))
-    middles = tuple(p for p, _, _ in openings)
-    return Part(name, sheet, row, followed, reached, middles, words, pieces, dropped, 1.0 if upper else -1.0)
+    return Part(name, sheet, row, followed, reached, tuple(holes), words, pieces, dropped, 1.0 if upper else -1.0)
 
 
 def _gaps(row: Row) -> list[tuple[float, float, float]]:
@@ -191,8 +190,10 @@ def _end_levels(row: Row, line: str) -> list[Floats]:
     return [t.margin if t.crest is None else t.crest + bar for t in row.targets]
 
 
-def _with_bars(row: Row, caster: Caster, ends: list[Floats], x: Floats, y: Floats, step: float) -> Floats:
-    """Heights at which a part with bars under its crest lines ends facially, shape (X, Y).
+def _with_bars(
+    row: Row, caster: Caster, ends: list[Floats], x: Floats, y: Floats, step: float
+) -> tuple[Floats, tuple[tuple[float, float], ...]]:
+    """Heights at which a part with bars under its crest lines ends facially, shape (X, Y), and how far its margin line was laid.
 
     A bar runs on past its last tooth, over the embrasure: cut off where the tooth ends it would leave a blade of material beside
     the opening.
@@ -206,7 +207,7 @@ def _with_bars(row: Row, caster: Caster, ends: list[Floats], x: Floats, y: Float
     disc = np.hypot(*np.mgrid[-n : n + 1, -n : n + 1]) <= n
     reached = np.maximum(maximum_filter(top, footprint=disc), without)
     smooth = np.maximum(gaussian_filter(reached, 2.5), without)
-    return np.asarray(np.maximum(smooth, np.where(barred[..., 1] > 0.99, top, -np.inf)))
+    return np.asarray(np.maximum(smooth, np.where(barred[..., 1] > 0.99, top, -np.inf))), plain.kept
 
 
 def _between_lines(row: Row, caster: Caster, x: Floats, y: Floats, z: Floats, out: Floats) -> Field:
@@ -239,27 +240,6 @@ def _ends(row: Row) -> tuple[float, float]:
         at, _ = row.at(t.tooth.margin[:, :2])
         s.append(float(at.min() if sign < 0 else at.max()) - sign * _SHORT)
     return s[0], s[1]
-
-
-def _openings(row: Row, gaps: list[tuple[float, float, float]]) -> list[tuple[Floats, float, float]]:
-    """Middle (xy), radius and apical end of every window and drain."""
-    first, last = _ends(row)
-    out = []
-    for t in row.targets:
-        (along,), _ = row.at(t.tooth.edge[None, :2])
-        if min(along - first, last - along) > WINDOW + 2.2:  # nearer, the open end itself shows how the part seats
-            out.append((t.tooth.edge[:2], WINDOW, float(t.tooth.edge[2]) + _WINDOW_DEEP))
-    for a, b in pairwise(row.targets):
-        if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
-            continue
-        # Where the two meet: half-way between the edges would be within the wider one, whose wall it would thin.
-        share = a.tooth.width / (a.tooth.width + b.tooth.width)
-        middle = a.tooth.edge + share * (b.tooth.edge - a.tooth.edge)
-        (along,), _ = row.at(middle[None, :2])
-        if any(begin < along < finish for begin, finish, _ in gaps):  # it would halve the bar
-            continue
-        out.append((middle[:2], DRAIN, float(a.tooth.edge[2] + b.tooth.edge[2]) / 2 + 1.5))
-    return out
 
 
 def _lettered(

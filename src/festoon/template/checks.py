@@ -171,6 +171,7 @@ def _clearance(
     bearing = covered & (normals[:, 2] < -_DRAW)
     free = ~np.isfinite(land.first(points + 0.05 * normals, np.array([0.0, 0.0, -1.0])))
     bearing &= free
+    bearing &= land.first(points + 0.05 * normals, normals) > wish.wall + 0.2  # a cleft is filled
     soft = ground.sheet.vertices[ground.tooth == 0]
     bearing &= cKDTree(soft).query(points)[0] > 0.7
     bearing &= ~near_rim(body, inner, points, -normals, _RIM)

@@ -18,6 +18,9 @@ Field = NDArray[np.float32]
 _NEAR = 0.4
 """Half width of the band in which distances to the surface are exact, mm."""
 
+_ALIKE = 0.15
+"""Where filling would move the inner face by less, it stays where it is, and from twice that it is moved in full, mm."""
+
 
 @dataclass(frozen=True)
 class Grid:
@@ -55,9 +58,11 @@ class Grid:
         return Sheet(vertices.astype(np.float64) + self.low, np.ascontiguousarray(faces.astype(np.int64)))
 
 
-def blocked(ground: Ground, grid: Grid, clearance: float) -> Field:
+def blocked(ground: Ground, grid: Grid, clearance: float, cleft: float) -> Field:
     """Distance from the inner face outwards, shape of the grid: negative where the part must not be.
 
+    Clefts in which a ball of radius ``cleft`` does not fit are filled, as embrasures are blocked out before a splint is made: between two
+    teeth the part would else run out into a fin that breaks, hinders seating, and makes a feather of a drain's side.
     The inner face keeps ``clearance`` from teeth and more from gingiva; the running minimum along the axis fills every place that
     a tooth would pass on its way out. Exact near the face, to the grid elsewhere.
     """
@@ -73,7 +78,19 @@ def blocked(ground: Ground, grid: Grid, clearance: float) -> Field:
     soft = np.unique(sheet.faces[used & ~hard])
     if len(soft):
         np.minimum(out, _to_gingiva(sheet.vertices[soft], grid), out=out)
-    return np.asarray(np.minimum.accumulate(out, axis=2))
+    return np.asarray(np.minimum.accumulate(_without_clefts(out, grid, cleft), axis=2))
+
+
+def _without_clefts(out: Field, grid: Grid, cleft: float) -> Field:
+    """The same distances where a ball of radius ``cleft`` reaches, and less where it does not."""
+    far = distance_transform_edt(out < cleft, sampling=grid.step).astype(np.float32)
+    index = np.nonzero((far > 0) & (out > -_NEAR) & (far - cleft + out > _ALIKE))
+    face = grid.surface(out - np.float32(cleft)).vertices
+    near = cKDTree(face).query(grid.points(index), workers=2)[0].astype(np.float32)
+    filled = out.copy()
+    more = out[index] - np.float32(cleft) + near
+    filled[index] -= np.clip(2 * (more - np.float32(_ALIKE)), 0, np.maximum(more, 0))
+    return filled
 
 
 def _dense(sheet: Sheet) -> Floats:
@@ -83,8 +100,7 @@ def _dense(sheet: Sheet) -> Floats:
 
 
 def _to_teeth(teeth: Sheet, whole: Sheet, grid: Grid) -> Field:
-    held = grid.holding(_dense(teeth))
-    far = distance_transform_edt(~held, sampling=grid.step).astype(np.float32)
+    far = distance_transform_edt(~grid.holding(_dense(teeth)), sampling=grid.step).astype(np.float32)
     index = np.nonzero(far < _NEAR)
     points = np.ascontiguousarray(grid.points(index))
     tree = igl.AABB()

@@ -7,6 +7,7 @@ from typing import Any
 
 import igl
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
 from scipy.ndimage import gaussian_filter1d, map_coordinates
 from scipy.spatial import cKDTree
@@ -15,8 +16,8 @@ from festoon.model.dentition import Tooth
 from festoon.template.inputs import Floats, Ints, Sheet
 from festoon.template.targets import Target
 
-_REACH = np.arange(-6.0, 8.1, 0.5)
-"""How far the rulings go from the tooth's surface, inwards to outwards, mm."""
+_REACH = np.arange(-2.0, 5.1, 0.5)
+"""How far the rulings go from the tooth's surface, inwards to outwards, mm: further in, those of neighbours would cross."""
 _SQUARELY = (0.0, 1.2, 2.4)
 """How far before the tooth the lingual end is fixed, mm."""
 _COARSE = 4
@@ -25,6 +26,10 @@ _ASIDE = 3.0
 """A surface further than this from the traced margin is not the one sought, mm."""
 _EVEN = 3.0
 """The curve along the outer face is smoothed over so much, mm."""
+MEET = 2.5
+"""Ends of lines further apart leave a gap between the teeth, mm (no source)."""
+JOINS = 0.7
+"""The ends of two lines come to one height over so much of each tooth, mm (no source)."""
 _TURNING = 0.8
 """Beyond this share of the half width a ruling turns from its tooth's facial direction to that between it and its neighbour."""
 
@@ -65,6 +70,12 @@ class Row:
     def at(self, xy: Floats) -> tuple[Floats, Floats]:
         """Arc length and facial distance from the middle."""
         return self.middle.at(xy)
+
+    def facing(self, target: Target) -> Floats:
+        """Facial direction of the arch at a tooth, seated pose, unit."""
+        (s,), _ = self.at(target.tooth.margin[:, :2].mean(axis=0)[None])
+        k = int(np.argmin(np.abs(self.middle.along - s)))
+        return np.asarray([*self.middle.facing[k], 0.0])
 
 
 def row_of(targets: list[Target], wall: float) -> Row:
@@ -114,6 +125,8 @@ class Ruled:
     """Unit, facial, shape (K, 3)."""
     values: Floats
     """What else is carried along the rulings, shape (K, V)."""
+    kept: tuple[tuple[float, float], ...]
+    """From where to where across each tooth the line was laid, mm."""
 
     def over(self, x: Floats, y: Floats) -> Floats:
         """Height and values over a grid of places, shape (X, Y, 1 + V)."""
@@ -153,6 +166,18 @@ class Caster:
         seen &= np.abs(depth - expected) < _ASIDE
         return np.interp(across, across[seen], depth[seen]) if seen.any() else expected
 
+    def valley(self, here: Floats, there: Floats) -> Floats:
+        """Most apical place of the surface, seen along the insertion axis, on the way between two places, shape (3,)."""
+        way = here + np.linspace(0.2, 0.8, 61)[:, None] * (there - here)
+        start = np.c_[way[:, :2], np.full(len(way), min(here[2], there[2]) - 15.0)]
+        along = np.tile([0.0, 0.0, 1.0], (len(start), 1))
+        hit, t, _ = self._tree.intersect_ray_first(self._sheet.vertices, self._sheet.faces, start, along)
+        height = np.where(np.asarray(hit) >= 0, start[:, 2] + np.asarray(t), -np.inf)
+        deep = np.flatnonzero(
+            height > height.max() - 0.3
+        )  # a cleft's floor, or its middle where rays are lost between two walls
+        return np.asarray([*way[deep, :2].mean(axis=0), height.max()])
+
 
 def lingual_heights(row: Row, caster: Caster, x: Floats, y: Floats) -> Floats:
     """Height at which the part ends lingually, over a grid of places, shape (X, Y): no blade follows it, so it is only smooth.
@@ -188,8 +213,8 @@ def ruled(row: Row, caster: Caster, levels: list[Floats], values: list[Floats]) 
     values : list of array (K, V)
         What else is carried along.
     """
-    points, rulings, carried = [], [], []
-    turns = [t.tooth.facial for t in row.targets]
+    points, rulings, carried, places = [], [], [], []
+    turns = [t.tooth.facial if t.treated else row.facing(t) for t in row.targets]
     for k, (target, level, value) in enumerate(zip(row.targets, levels, values, strict=True)):
         across = target.across
         depth = caster.depth(target, across, level)
@@ -205,4 +230,41 @@ def ruled(row: Row, caster: Caster, levels: list[Floats], values: list[Floats]) 
         points.append(target.tooth.points(across, depth, level)[order])
         rulings.append((f / np.linalg.norm(f, axis=1, keepdims=True))[order])
         carried.append(value[order])
-    return Ruled(np.concatenate(points), np.concatenate(rulings), np.concatenate(carried))
+        places.append(across[order])
+    for k in range(len(points) - 1):
+        kept = _in_order(points[k], points[k + 1], rulings[k][-1] + rulings[k + 1][0])
+        for own in (points, rulings, carried, places):
+            own[k], own[k + 1] = own[k][kept[0]], own[k + 1][kept[1]]
+        points[k], points[k + 1] = _at_one_height(points[k], points[k + 1])
+    kept_across = tuple((float(p.min()), float(p.max())) for p in places)
+    return Ruled(np.concatenate(points), np.concatenate(rulings), np.concatenate(carried), kept_across)
+
+
+def _in_order(a: Floats, b: Floats, facial: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which points of two neighbouring lines to keep, so that neither begins before the other ends: rulings would cross there.
+
+    How deep a line lies on a turned or bulging tooth moves its ends along the row, so that this is known only of the points.
+    """
+    way = np.array([facial[1], -facial[0]])
+    way *= np.sign(way @ (b.mean(axis=0) - a.mean(axis=0))[:2]) / np.linalg.norm(way)
+    u, v = a[:, :2] @ way, b[:, :2] @ way
+    meeting = (u.max() + v.min()) / 2 if u.max() > v.min() else None
+    if meeting is None:
+        return np.ones(len(a), dtype=bool), np.ones(len(b), dtype=bool)
+    # What is kept is one run from the middle of each tooth.
+    kept_a, kept_b = np.maximum.accumulate(u) < meeting, np.minimum.accumulate(v[::-1])[::-1] > meeting
+    return kept_a, kept_b
+
+
+def _at_one_height(a: Floats, b: Floats) -> tuple[Floats, Floats]:
+    """Two lines that meet at one height, that of the more coronal, and come to it over a little of each tooth."""
+    if not len(a) or not len(b) or np.linalg.norm(a[-1, :2] - b[0, :2]) > MEET:
+        return a, b
+    height = min(a[-1, 2], b[0, 2])
+    out = []
+    for line, end in ((a, a[-1]), (b, b[0])):
+        near = np.clip(1 - np.linalg.norm(line[:, :2] - end[:2], axis=1) / JOINS, 0, 1)
+        moved = line.copy()
+        moved[:, 2] += (height - end[2]) * near * near * (3 - 2 * near)
+        out.append(moved)
+    return out[0], out[1]

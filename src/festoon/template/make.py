@@ -14,7 +14,7 @@ from festoon.template.files import read_back_stl, stl_bytes, three_mf_bytes
 from festoon.template.inputs import Kind, Sheet, ToothOnScan, Wish
 from festoon.template.prepare import Ground, ground_of, smoothed
 from festoon.template.seating import Seating, find_seating
-from festoon.template.targets import Target, targets_of
+from festoon.template.targets import Target, running_on, targets_of
 
 Readers = Mapping[str, Callable[[bytes], Sheet]]
 """By ending of the file: a reader that had no part in writing it."""
@@ -166,7 +166,7 @@ def make_template(
                 "sound these teeth, or choose two pieces"
             )
         tell(f"part {name}")
-        own = [t if line != "crest" else _without_margin_edge(t) for t in targets]
+        own = targets if line != "crest" else running_on([_without_margin_edge(t) for t in targets])
         made = build(name, ground, own, wish, line=line)
         tell(f"checking {name}")
         parts.append(_checked(made, ground, land, wish, supports, seating, plan, readers))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 from scipy.ndimage import gaussian_filter1d
 
@@ -19,8 +18,16 @@ _STEP = 0.15
 """Spacing of a line's points, mm."""
 _DISAGREE = 0.5
 """Scan and plan further apart than this on a present margin are said, mm: the recheck limit of the chair."""
+_NARROWEST = 0.8
+"""A crown is no narrower than this share of its margin (no source)."""
 _KEEP = 1.0
 """The part stays this far coronal to a margin that is not treated, mm (common practice, no source)."""
+_LEADS = 1.2
+"""Beside a treated tooth it gets there over so much of its width, mm (no source)."""
+_MEET = 2.5
+"""Ends further apart leave a gap between the teeth, mm (no source)."""
+_SLOPE = 1.2
+"""Beside the last crest line the part falls back by so much over each mm (no source)."""
 _SITES = (Site.MESIAL, Site.MESIOFACIAL, Site.MIDFACIAL, Site.DISTOFACIAL, Site.DISTAL)
 
 
@@ -57,43 +64,98 @@ def targets_of(plan: Plan, teeth: dict[str, ToothOnScan]) -> tuple[list[Target],
     the tip on the scan.
     """
     notes: list[str] = []
-    out = []
-    for tooth in as_seen(Tooth(fdi) for fdi in teeth):
-        out.append(_target(plan, teeth[tooth.fdi], notes))
-    for k in range(len(out) - 1):
-        out[k], out[k + 1] = _parted(out[k], out[k + 1])
-    return out, notes
+    rows = [_reached(teeth[tooth.fdi]) for tooth in as_seen(Tooth(fdi) for fdi in teeth)]
+    for k in range(len(rows) - 1):
+        rows[k], rows[k + 1] = _parted(rows[k], rows[k + 1])
+    targets = [_target(plan, tooth, across, notes) for tooth, across in rows]
+    return [_led_on(k, targets) for k in range(len(targets))], notes
 
 
-def _parted(a: Target, b: Target) -> tuple[Target, Target]:
+def _on_margin(tooth: ToothOnScan, across: Floats) -> Floats:
+    """Places of the facial margin, shape (K, 3)."""
+    at = tooth.coordinates(tooth.margin)
+    facial, _ = halves(tooth)
+    level = np.interp(across, facial[:, 0], facial[:, 1])
+    front = at[at[:, 1] >= np.median(at[:, 1])]
+    front = front[np.argsort(front[:, 0])]
+    return tooth.points(across, np.interp(across, front[:, 0], front[:, 1]), level)
+
+
+def _led_on(k: int, targets: list[Target]) -> Target:
+    """An untreated tooth whose line begins where that of a treated neighbour ends, and leaves the margin from there."""
+    here = targets[k]
+    if here.treated:
+        return here
+    clear = np.full(len(here.across), np.inf)
+    for near in (n for n in targets[max(k - 1, 0) : k + 2] if n.treated):
+        clear = np.minimum(clear, np.abs(here.across - here.across[_facing(here, near)]) / _LEADS)
+    return replace(here, margin=here.present - _KEEP * np.clip(clear, 0, 1))
+
+
+def _reached(tooth: ToothOnScan) -> tuple[ToothOnScan, Floats]:
+    """A tooth and the places across it at which its lines are laid."""
+    facial, _ = halves(tooth)
+    # A tooth at the end of a scan has no contact there to measure a width by; its margin still says how wide it is.
+    reach = max(tooth.width, _NARROWEST * float(np.ptp(facial[:, 0]))) / 2 + 0.2
+    return tooth, np.arange(max(facial[0, 0] + 0.05, -reach), min(facial[-1, 0] - 0.05, reach), _STEP)
+
+
+def _parted(
+    a: tuple[ToothOnScan, Floats], b: tuple[ToothOnScan, Floats]
+) -> tuple[tuple[ToothOnScan, Floats], tuple[ToothOnScan, Floats]]:
     """Two neighbours whose lines end where they meet: a line traced beyond its papilla would cross the other's."""
+    teeth = a[0], b[0]
     none = np.zeros(1)
-    here, there = (t.tooth.points(none, none, none + 5.0)[0] for t in (a, b))
-    way = (there - here) / np.linalg.norm(there - here)
-    share = a.tooth.width / (a.tooth.width + b.tooth.width)
+    here, there = (t.points(none, none, none + 5.0)[0] for t in teeth)
+    # Square to where both look: seen askew, how deep a line lies would move it along the row.
+    way = np.cross(teeth[0].axis + teeth[1].axis, teeth[0].facial + teeth[1].facial)
+    way *= np.sign(way @ (there - here)) / np.linalg.norm(way)
+    share = np.ptp(a[1]) / (np.ptp(a[1]) + np.ptp(b[1]))
     meeting = float(here @ way + share * ((there - here) @ way))
-    reach_a, reach_b = (t.tooth.points(t.across, np.zeros(len(t.across)), t.present) @ way for t in (a, b))
-    return _kept(a, reach_a < meeting - _STEP / 2), _kept(b, reach_b > meeting + _STEP / 2)
+    reach_a, reach_b = (_on_margin(t, across) @ way for t, across in (a, b))
+    return (a[0], a[1][reach_a < meeting - _STEP / 2]), (b[0], b[1][reach_b > meeting + _STEP / 2])
 
 
-def _kept(t: Target, kept: NDArray[np.bool_]) -> Target:
-    crest = None if t.crest is None else t.crest[kept]
-    return replace(
-        t, across=t.across[kept], present=t.present[kept], margin=t.margin[kept], crest=crest, lingual=t.lingual[kept]
-    )
+def running_on(targets: list[Target]) -> list[Target]:
+    """For a part along crest lines: beside the last of them the part runs on over the neighbour and slopes back to its line, since cut
+    off at the papilla it would end in a blade. Nothing is cut along the slope, and it keeps off the gingiva.
+    """
+    out = list(targets)
+    for k, here in enumerate(targets):
+        for near in targets[max(k - 1, 0) : k + 2]:
+            if near.crest is None or here.crest is not None:
+                continue
+            ends = _facing(here, near), _facing(near, here)
+            tips = _tip(here, here.margin, ends[0]), _tip(near, near.crest, ends[1])
+            if np.linalg.norm(tips[0][:2] - tips[1][:2]) > _MEET:
+                continue
+            start = here.margin[ends[0]] + (tips[1][2] - tips[0][2]) / here.tooth.axis[2]
+            slope = start - _SLOPE * np.abs(here.across - here.across[ends[0]])
+            out[k] = replace(out[k], margin=np.maximum(out[k].margin, slope))
+    return out
 
 
-def _target(plan: Plan, tooth: ToothOnScan, notes: list[str]) -> Target:
+def _facing(here: Target, near: Target) -> int:
+    """Index of the end of a tooth's lines that faces a neighbour: the mesial one is the first."""
+    mesial = Tooth(near.tooth.fdi).is_right != Tooth(here.tooth.fdi).is_right
+    return 0 if mesial or Tooth(near.tooth.fdi).position < Tooth(here.tooth.fdi).position else -1
+
+
+def _tip(t: Target, line: Floats, end: int) -> Floats:
+    """The end of a line on the traced margin's face."""
+    place = _on_margin(t.tooth, t.across[[end]])[0]
+    return np.asarray(place + (line[end] - t.tooth.coordinates(place)[2]) * t.tooth.axis)
+
+
+def _target(plan: Plan, tooth: ToothOnScan, across: Floats, notes: list[str]) -> Target:
     facial, lingual = halves(tooth)
-    reach = tooth.width / 2 + 0.2
-    across = np.arange(max(facial[0, 0] + 0.05, -reach), min(facial[-1, 0] - 0.05, reach), _STEP)
     present = np.interp(across, facial[:, 0], facial[:, 1])
     behind = np.interp(across, lingual[:, 0], lingual[:, 1])
     planned = plan.teeth.get(tooth.fdi)
     treated = planned is not None and planned.procedure not in ("none", "not_advised", "undetermined")
     crest, bone, margin = None, 0.0, present - _KEEP
     if treated:
-        half = (across[-1] - across[0]) / 2
+        half = float(np.ptp(across)) / 2
         margin = _margin_line(plan, tooth.fdi, across, present, half, notes)
         crest, bone = _crest_line(plan, tooth.fdi, across, margin, half)
     back = np.minimum(behind - _KEEP, 4.5)

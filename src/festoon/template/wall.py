@@ -9,11 +9,11 @@ from scipy.spatial import cKDTree
 from festoon.template.body import Body
 from festoon.template.inputs import Floats, Ints, Sheet
 
-LOOKS = 1.5
+LOOKS = 2.0
 """A face that sees the scan within so much is an inner one, mm."""
-_CLOSE = 0.8
-"""A face so near the scan is an inner one too, mm: twice the room that is left over gingiva. A wall cannot hide behind this: it would
-have to thin out to 0.8 mm, and is found too thin on the way there."""
+_CLOSE = 1.0
+"""A face so near the scan is an inner one too, mm: more than the room that is left over gingiva and in filled clefts. A wall cannot hide
+behind this: it would have to thin out to 1 mm, and is found too thin on the way there."""
 _OPPOSITE = -0.94
 """Cosine between the inner face and the one that stops the ball. Faces within about 20 degrees of opposite are the two sides of a
 wall; one that stands squarer is a rim or the side of a window, where every wall ends."""
@@ -21,7 +21,10 @@ _MOST = 4.0
 """Larger balls are not told apart, mm across."""
 _SHRINKS = 12
 """Shrinking a ball to its second contact converges in a few rounds."""
-_PLACES = 40_000
+_EVERY = 0.2
+"""The wall is measured in every cell of this size that the inner face passes, mm."""
+_FINEST = 8
+"""Large faces are measured at places so finely divided."""
 
 
 def inner_faces(body: Body, land: Body) -> NDArray[np.bool_]:
@@ -57,9 +60,8 @@ def walls(body: Body, land: Body, inner: NDArray[np.bool_], wall: float) -> tupl
     array (N, 3), array (N,)
         mm; the diameter is at most 4.
     """
-    points, face = _samples(body)
-    own = inner[face]
-    points, normals = points[own], body.normals[face[own]]
+    points, face = _samples(body, inner)
+    normals = body.normals[face]
     clear = ~near_rim(body, inner, points, normals, wall / 2 + 0.1)
     points, normals = points[clear], normals[clear]
     beyond = Body(Sheet(body.sheet.vertices, np.ascontiguousarray(body.sheet.faces[~inner])))
@@ -92,15 +94,26 @@ def _through(points: Floats, normals: Floats, far: Floats, body: Body, inner: ND
     return np.asarray((face >= 0) & ~(inner[face] & (distance < far)))
 
 
-def _samples(body: Body) -> tuple[Floats, Ints]:
-    """Places spread evenly over a surface, and their faces; always the same ones."""
-    p = body.sheet.vertices[body.sheet.faces]
-    area = np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)
-    rng = np.random.default_rng(9)
-    k = rng.choice(len(p), size=_PLACES, p=area / area.sum())
-    u, v = np.sqrt(rng.random(_PLACES)), rng.random(_PLACES)
-    points = (1 - u)[:, None] * p[k, 0] + (u * (1 - v))[:, None] * p[k, 1] + (u * v)[:, None] * p[k, 2]
-    return points, np.asarray(k, dtype=np.int64)
+def _samples(body: Body, faces: NDArray[np.bool_]) -> tuple[Floats, Ints]:
+    """Places over the whole of some faces and the face each is on: the middle of one face in each cell of a fine grid, and of larger
+    faces places no further apart than that. Always the same ones.
+    """
+    own = np.flatnonzero(faces)
+    p = body.sheet.vertices[body.sheet.faces[own]]
+    long = np.linalg.norm(p - np.roll(p, 1, axis=1), axis=2).max(axis=1)
+    points, face = [body.middles[own]], [own]
+    for parts in range(2, _FINEST + 1):
+        some = np.flatnonzero(
+            (long > (parts - 1) * _EVERY) & (long <= parts * _EVERY) if parts < _FINEST else long > (parts - 1) * _EVERY
+        )
+        for i in range(parts):
+            for j in range(parts - i):
+                u, v = (i + 1 / 3) / parts, (j + 1 / 3) / parts
+                points.append(p[some, 0] + u * (p[some, 1] - p[some, 0]) + v * (p[some, 2] - p[some, 0]))
+                face.append(own[some])
+    every, of = np.concatenate(points), np.concatenate(face)
+    _, kept = np.unique(np.floor(every / _EVERY).astype(np.int64), axis=0, return_index=True)
+    return every[kept], of[kept]
 
 
 def near_rim(body: Body, inner: NDArray[np.bool_], points: Floats, normals: Floats, within: float) -> NDArray[np.bool_]:

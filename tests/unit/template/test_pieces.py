@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from dataclasses import replace
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from festoon.template.files import read_back_stl, stl_bytes, three_mf_bytes
 from festoon.template.inputs import Sheet, ToothOnScan, Wish
 from festoon.template.lettering import Words
 from festoon.template.make import CannotBuildError, covered_teeth, kind_for, treated_teeth
+from festoon.template.openings import Opening, _left_beside
 from festoon.template.prepare import Ground, closed, told_apart
 from festoon.template.targets import Target
 from plans import make_plan
@@ -51,11 +53,38 @@ def test_clearance_and_block_out_round_a_ball() -> None:
     sheet = ball()
     ground = Ground(sheet, np.full(len(sheet.vertices), 11), ())
     grid = Grid.over(np.full(3, -6.0), np.full(3, 6.0), 0.15)
-    face = grid.surface(blocked(ground, grid, 0.08)).vertices
+    face = grid.surface(blocked(ground, grid, 0.08, 0.9)).vertices
     coronal = face[face[:, 2] < -1]
     assert np.median(np.linalg.norm(coronal, axis=1)) == pytest.approx(R + 0.08, abs=0.005)
     apical = face[face[:, 2] > 1]
     assert np.hypot(apical[:, 0], apical[:, 1]).min() > R + 0.05
+
+
+def test_clefts_are_filled_and_plain_faces_left_alone() -> None:
+    """Between two balls that nearly touch no gap is left that a ball of 0.9 mm does not fit; elsewhere the face stays within a hundredth."""
+    one = ball(3.0)
+    two = Sheet(one.vertices + np.array([6.2, 0, 0]), one.faces + len(one.vertices))
+    sheet = Sheet(np.concatenate([one.vertices, two.vertices]), np.concatenate([one.faces, two.faces]))
+    ground = Ground(sheet, np.full(len(sheet.vertices), 11), ())
+    grid = Grid.over(np.array([-4.5, -4.5, -4.5]), np.array([10.7, 4.5, 4.5]), 0.15)
+    face = grid.surface(blocked(ground, grid, 0.08, 0.9)).vertices
+    plain = face[(face[:, 0] < 0) & (face[:, 2] < -0.5)]
+    assert np.abs(np.linalg.norm(plain, axis=1) - 3.08).max() < 0.02
+    # The ball that touches both rests with its middle (3.9^2 - 3.1^2)^0.5 from the line between them, and reaches 0.9 further in.
+    middle = face[(np.abs(face[:, 0] - 3.1) < 0.2) & (face[:, 2] < 0)]
+    wanted = np.sqrt((3.08 + 0.9) ** 2 - 3.1**2) - 0.9
+    assert np.hypot(middle[:, 1], middle[:, 2]).min() == pytest.approx(wanted, abs=0.12)
+
+
+def test_an_opening_keeps_off_a_face_that_runs_beside_it() -> None:
+    """Through a wall that lies square to it a hole leaves the whole wall; beside an upright face it leaves what stands between."""
+    grid = Grid.over(np.array([-5.0, -5.0, -6.0]), np.array([5.0, 5.0, 1.0]), 0.2)
+    x, _, z = np.meshgrid(*(grid.line(k) for k in range(3)), indexing="ij")
+    flat = np.maximum(-z, 0).astype(np.float32)
+    beside = np.maximum(np.minimum(flat, x + 2.0), 0).astype(np.float32)
+    hole = Opening(np.zeros(2), 0.5, 0.5)
+    assert _left_beside(hole, flat, grid, 2.2) == 2.2
+    assert _left_beside(hole, beside, grid, 2.2) == pytest.approx(1.5, abs=0.11)
 
 
 def test_wall_is_as_thick_as_asked() -> None:
@@ -63,7 +92,7 @@ def test_wall_is_as_thick_as_asked() -> None:
     sheet = ball()
     ground = Ground(sheet, np.full(len(sheet.vertices), 11), ())
     grid = Grid.over(np.full(3, -7.5), np.full(3, 7.5), 0.2)
-    inner = blocked(ground, grid, 0.1)
+    inner = blocked(ground, grid, 0.1, 0.9)
     thick = outwards(inner, grid, 1.4, 2.6, np.ones(grid.shape, dtype=bool))
     outer = grid.surface((thick - np.float32(2.0)).astype(np.float32)).vertices
     far = np.linalg.norm(outer[outer[:, 2] < -1], axis=1)
@@ -94,6 +123,21 @@ def test_files_keep_every_facet_and_the_unit() -> None:
     model = zipfile.ZipFile(io.BytesIO(packed)).read("3D/3dmodel.model").decode()
     assert 'unit="millimeter"' in model
     assert "plan &lt;abc&gt; &amp; more" in model
+
+
+def test_3mf_read_as_plain_xml_measures_the_same() -> None:
+    """Unzipped and read by an XML parser alone, the 3MF is closed, in millimetres and has the volume of the body."""
+    archive = zipfile.ZipFile(io.BytesIO(three_mf_bytes(ball(), {"Title": "ball"})))
+    root = ElementTree.fromstring(archive.read("3D/3dmodel.model"))
+    ns = {"c": "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"}
+    assert root.get("unit") == "millimeter"
+    points = np.array([[float(v.get(k)) for k in "xyz"] for v in root.findall(".//c:vertex", ns)])
+    faces = np.array([[int(t.get(k)) for k in ("v1", "v2", "v3")] for t in root.findall(".//c:triangle", ns)])
+    p = points[faces]
+    volume = np.einsum("ij,ij->i", p[:, 0], np.cross(p[:, 1], p[:, 2])).sum() / 6
+    assert volume == pytest.approx(4 / 3 * np.pi * R**3, rel=3e-3)
+    edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    assert {tuple(e) for e in edges.tolist()} == {tuple(e) for e in edges[:, ::-1].tolist()}
 
 
 def test_3mf_is_read_by_an_independent_reader() -> None:
