@@ -100,9 +100,9 @@ def enter(case: str, text: str, notation: str, key: str | None, number: int | No
     mine = work.latest(store, case, number)
     kept, entry = work.enter_keys(store, mine, text, key=key or uuid.uuid4().hex, by=who_acts(by),
                                   notation=Notation(notation))  # fmt: skip
-    datum = "" if entry.datum is None else f" from {entry.datum.replace('_', ' ')}"
-    click.echo(f"entry {kept}: {entry.tooth} {entry.site} {entry.quantity} {entry.value:g} mm{datum}, at {entry.step}")
     now = work.state(store, mine, resolve=False)
+    said = next(one.text for one in now.entries if one.number == kept)
+    click.echo(f"entry {kept}: {said}, at {entry.step}")
     for site in now.sites:
         is_read = site.check.reading_mm is not None
         if is_read and (site.tooth, site.site, site.quantity) == (entry.tooth, entry.site, entry.quantity):
@@ -256,9 +256,12 @@ def _show(now: SurgeryState) -> None:
     for why in now.stale:
         click.echo(f"STALE PLAN: {why}")
     click.echo(f"Before cutting: {_SIGNS[now.limits_shape]} {now.limits_text}")
+    is_marked = now.begun.datum not in ("present_edge", "planned_edge")
     for site in now.sites:
         today = "" if site.target_present_edge_mm is None else f", {site.target_present_edge_mm:g} from today's edge"
-        target = "" if site.target_mm is None else f" (target {site.target_mm:g} from the planned edge{today})"
+        mark = site.check.wanted_from_datum_mm if is_marked else None
+        marked = "" if mark is None else f", {mark:g} from the {now.begun.datum.replace('_', ' ')}"
+        target = "" if site.target_mm is None else f" (target {site.target_mm:g} from the planned edge{today}{marked})"
         place = f"{site.tooth} {site.site.value.replace('_', ' ')}, {site.quantity.value.removesuffix('_level')}"
         click.echo(f"{_SIGNS[site.shape]:<5}{place:<24} {site.short}{target}")
     if now.replan is not None:
