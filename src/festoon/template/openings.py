@@ -27,9 +27,9 @@ _ASIDE = np.array([0.0, 0.2, -0.2, 0.4, -0.4, 0.6, -0.6, 0.8, -0.8, 1.0, -1.0, 1
 _AROUND = np.linspace(0.0, 2 * np.pi, 16, endpoint=False)
 _OUT = 0.1
 """Step of the way out from the side of an opening, mm."""
-_LAST = 4
+_LAST = 6
 """Over so many of its last steps the way must lead straight to an inner face,"""
-_STRAIGHT = 0.85
+_STRAIGHT = 0.75
 """nearing it by this share of the way: then side and face are the two sides of a wall."""
 
 
