@@ -101,11 +101,11 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
         margin.append("part of the margin hardly shows")
     if traced.disagreement > _DISAGREE:
         margin.append(f"shape and colour put the margin {traced.disagreement:.1f} mm apart")
-    if _over_hole(view, traced):
+    if not tooth.bare and _over_hole(view, traced):
         margin.append("the margin runs over a hole of the scan")
     if _hole_in_crown(tooth) > _HOLE:
         every.append("the scan has a hole in this crown")
-    elif _outline_jumps(tooth):
+    elif not tooth.bare and _outline_jumps(tooth):
         every.append("the outline of the crown is broken")
     if _notched(tooth):
         every.append("the edge is notched, or the scan has a gap there")
@@ -122,9 +122,11 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
         sides.append(f"an unusual width for this place (usually {usual:.1f} mm): is the number right?")
     if tooth.by_hand.has("margin", "zenith"):
         margin = []  # a person has looked
-    if not len(arch.surface.boundary):
-        every.append("a closed surface, perhaps bare crowns: readings are made for open scans with gingiva")
-    if tooth.standing.stretch.cut:
+    if tooth.bare:
+        margin.append("a bare crown: its rim stands for the margin")
+    elif not len(arch.surface.boundary):
+        every.append("a closed surface: readings are made for open scans with gingiva")
+    if tooth.standing.stretch.cut and not tooth.bare:
         every.append("the scan ends in this tooth or it is not parted from its neighbour")
     lean = float(np.degrees(np.arccos(np.clip(frame.axis @ arch.frame.apical, -1, 1))))
     if lean > _TILT_LARGEST:

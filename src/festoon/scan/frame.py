@@ -111,14 +111,13 @@ def facial_frame(
     neck = view.points(np.array(outline.neck), np.array(0.0), np.array(0.0))
     tips = outline.facial_tips(position)
     edge = tips[np.argmin(tips @ axis)] if held is None else held
-    middle = width = 0.0
     for _ in range(30):
         before = np.concatenate([axis, facial])
         distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
         distal /= np.linalg.norm(distal)
-        middle, width = outline.extent(edge, distal)
+        middle = outline.extent(edge, distal)[0]
         edge = _edge(tips, edge, distal, axis, facial, middle, position) if held is None else held
-        middle, width = outline.extent(edge, distal)
+        middle = outline.extent(edge, distal)[0]
         seen = float((neck - edge) @ axis)
         height = seen + cover
         lean = _lean(every[looks_facial] - edge, distal, facial, axis, middle, height, seen)
@@ -130,7 +129,7 @@ def facial_frame(
         axis /= np.linalg.norm(axis)
         if axis @ vertical < _LEANS_AT_MOST:
             break  # no tooth leans so: the surface is too broken to tell
-        facial = _facial(every - edge, normals, axis, start, distal, height, middle, width)
+        facial = _facial(outline, edge, every - edge, normals, axis, start, distal, height)
         if np.abs(np.concatenate([axis, facial]) - before).max() < 1e-5:
             break
     distal = distal - (distal @ axis) * axis - (distal @ facial) * facial
@@ -235,14 +234,14 @@ def _slope(x: Floats, y: Floats) -> float:
 
 
 def _facial(
+    outline: Outline,
+    edge: Floats,
     away: Floats,
     normals: Floats,
     axis: Floats,
     start: Floats,
     distal: Floats,
     height: float,
-    middle: float,
-    width: float,
 ) -> Floats:
     """Mean normal of the middle half (in both senses) of the facial surface, at right angles to the axis, in three steps from ``start``."""
     facial = start - (start @ axis) * axis
@@ -251,6 +250,7 @@ def _facial(
     for _ in range(3):
         d = distal - (distal @ axis) * axis - (distal @ facial) * facial
         d /= np.linalg.norm(d)
+        middle, width = outline.extent(edge, d)
         weight = along * np.clip((width / 4 - np.abs(away @ d - middle)) / _SOFT + 0.5, 0, 1)
         total = weight @ normals
         if total @ facial > 0:

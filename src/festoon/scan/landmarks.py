@@ -93,7 +93,7 @@ def papillae(arch: TracedArch) -> tuple[Papilla, ...]:
         ends, held = [], []
         for tooth in (right, left):
             mesial = pair.site_of(tooth.tooth) is Site.MESIAL
-            if tooth.standing.neighbours[0 if mesial else 1]:
+            if tooth.standing.neighbours[0 if mesial else 1] and not tooth.bare:
                 ends.append(tooth.facial.curve[0 if mesial else -1])
             point = tooth.by_hand.at("mesial_papilla" if mesial else "distal_papilla")
             held += [] if point is None else [point]

@@ -19,6 +19,8 @@ from festoon.scan.surface import Surface
 NO_ARCH = "this is no dental arch"
 _SHARPEST = 0.975
 """Quantile of the bulge above which a corner counts as sharp."""
+_ABOVE, _CLEARLY = 1.0, 0.01
+"""What stands this far above the occlusal plane, mm, is hardly more than the second share of a scan."""
 _ON_CIRCLE = 5.0
 """Sharp places within this of the circle through the row belong to it, mm."""
 
@@ -74,8 +76,7 @@ def find_lie(surface: Surface) -> tuple[Lie, Surface]:
         raise refusal(
             surface.name, f"{len(points)} edge or cusp points: {NO_ARCH}", "a row of teeth", "Check the file."
         )
-    # Edges and cusps look occlusally, whatever else the scan shows.
-    occlusal, points, pitch_se = _plane(points, normals.mean(axis=0) / np.linalg.norm(normals.mean(axis=0)))
+    occlusal, points, pitch_se = _best_plane(surface, points, normals, open_scan=len(border) > 0)
     return _with_circle(surface, points, occlusal, pitch_se, inside_out), surface
 
 
@@ -87,6 +88,31 @@ def _sharp(surface: Surface, border: Ints) -> tuple[Floats, Floats]:
         height = np.where(np.isfinite(near), -1.0, height)
     sharp = height > np.quantile(height, _SHARPEST)
     return surface.vertices[sharp], surface.normals[sharp]
+
+
+def _best_plane(surface: Surface, points: Floats, normals: Floats, open_scan: bool) -> tuple[Floats, Floats, float]:
+    """The occlusal plane as :func:`_plane` finds it from the directions that may be occlusal: the one with least of the surface above it.
+
+    Edges and cusps look occlusally for the most part, and so does an open scan as a whole; a few teeth with a sharp gingival ridge can
+    mislead the first, a long palate the second.
+    """
+    by_edges = normals.mean(axis=0) / np.linalg.norm(normals.mean(axis=0))
+    starts = [by_edges]
+    if open_scan:
+        whole = surface.face_normals.sum(axis=0)
+        whole /= max(float(np.linalg.norm(whole)), 1e-12)
+        both = by_edges + whole
+        starts += [both / max(float(np.linalg.norm(both)), 1e-12), whole]
+    least, best = np.inf, _plane(points, by_edges)
+    for start in starts:
+        found = _plane(points, start)
+        height = surface.vertices @ found[0]
+        above = float((height > np.median(found[1] @ found[0]) + _ABOVE).mean())
+        if above < least - _CLEARLY:
+            least, best = above, found
+        if least < _CLEARLY:
+            break
+    return best
 
 
 def _plane(points: Floats, occlusal: Floats) -> tuple[Floats, Floats, float]:

@@ -239,11 +239,17 @@ def _settled_unit(
     return unit, said, MM_PER[unit]
 
 
+def connected(count: int, faces: Ints) -> tuple[int, Ints]:
+    """How many pieces the faces over ``count`` corners make, and the piece of each corner."""
+    ends = (faces[:, :2].ravel(), faces[:, 1:].ravel())
+    links = coo_matrix((np.ones(2 * len(faces), np.int8), ends), shape=(count, count))
+    pieces, label = connected_components(links, directed=False)
+    return int(pieces), np.asarray(label, dtype=np.int64)
+
+
 def _without_crumbs(vertices: Floats, faces: Ints, report: list[str]) -> Ints:
     """Faces of the pieces that are at least a tenth of the largest by area."""
-    n = len(vertices)
-    links = coo_matrix((np.ones(2 * len(faces), np.int8), (faces[:, :2].ravel(), faces[:, 1:].ravel())), shape=(n, n))
-    pieces, label = connected_components(links, directed=False)
+    pieces, label = connected(len(vertices), faces)
     if pieces == 1:
         return faces
     p = vertices[faces]

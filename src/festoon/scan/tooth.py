@@ -25,17 +25,19 @@ _BESIDE = 2.2
 """How far a view goes beyond the half width of its tooth, mm."""
 _TIP_WITHIN = 1.5
 """A papilla tip lies within this of the end of its tooth's stretch, across, mm."""
-_UPRIGHT = float(np.cos(np.radians(30)))
+UPRIGHT = float(np.cos(np.radians(30)))
 """An axis or facial direction further from the arch's own is not believed."""
-_ASKANCE = float(np.radians(20))
+_ASKANCE = float(np.radians(8))
 """The second look is turned against the arch by no more: a crown seen more askance hides the margin on its far side behind its own bulge,
 and the curve runs along its silhouette, in front of the margin."""
 _ROUNDED, _STRAIGHT = 0.45, 1.7
 """Smoothing rounds the margin this near to a papilla tip, mm: there it is drawn on from the stretch that ends at the second."""
-_TIP_RISE = 1.2
+_TIP_RISE = 0.5
 """A tip is drawn on at most this far, mm."""
 _FACIAL_DEPTH = 4.0
 """What lies further behind the facial surface is not part of its outline, mm."""
+_LEAST_SEEN = 0.1
+"""Where less than this share of a view shows surface, no tooth is seen."""
 _SHORTEST = 2.5
 """No margin is sought within this of the top of a tooth, mm: so short a crown is entered by hand."""
 
@@ -73,6 +75,10 @@ class ScannedTooth:
     """None where no lingual margin is seen."""
     found: ToothFrame
     """The frame as it was found, whatever a person set since."""
+    whole: Outline
+    """The outline as it was found."""
+    bare: bool = False
+    """A closed shell without gingiva: its rim stands for the margin."""
     by_hand: ByHand = field(default_factory=ByHand)
     """What a person set."""
 
@@ -113,18 +119,20 @@ def look_at_tooth(
         return None
     first = facial_frame(_outline(facial, tips), position, cover, vertical, start, vertical, facial.view.across)
     # A second look, straight along what the first one found; not where that cannot be right.
-    if first.axis @ vertical > _UPRIGHT and first.facial @ start > _UPRIGHT:
-        facial = _side(scene, standing, tips, first.axis, _within_sight(first, start))
+    if first.axis @ vertical > UPRIGHT and first.facial @ start > UPRIGHT:
+        facial = _side(scene, standing, tips, first.axis, within_sight(first, start))
     if facial is None:
         return None
     lingual = _side(scene, standing, tips, vertical, -start)
     outline = _outline(facial, tips)
 
-    frame, around = _frames(outline, position, vertical, start, first.axis)
-    return ScannedTooth(standing.stretch.tooth, standing, start, frame, around, outline, facial, lingual, frame)
+    frame, around = frames_around(outline, position, vertical, start, first.axis)
+    return ScannedTooth(
+        standing.stretch.tooth, standing, start, frame, around, outline, facial, lingual, frame, outline
+    )
 
 
-def _frames(
+def frames_around(
     outline: Outline, position: int, vertical: Floats, start: Floats, axis: Floats, edge: Floats | None = None
 ) -> tuple[ToothFrame, tuple[ToothFrame, ToothFrame]]:
     """The frame of a tooth, and those had the CEJ lain one spread more coronally or apically."""
@@ -136,7 +144,7 @@ def _frames(
     return made[0], (made[1], made[2])
 
 
-def _within_sight(frame: ToothFrame, start: Floats) -> Floats:
+def within_sight(frame: ToothFrame, start: Floats) -> Floats:
     """The facial direction of a tooth, or what comes nearest to it without looking too much askance; unit, at right angles to the axis."""
     square = start - (start @ frame.axis) * frame.axis
     square /= np.linalg.norm(square)
@@ -147,13 +155,8 @@ def _within_sight(frame: ToothFrame, start: Floats) -> Floats:
     return np.asarray(np.cos(_ASKANCE) * square + np.sin(_ASKANCE) * aside / np.linalg.norm(aside))
 
 
-def _side(
-    scene: Scene,
-    standing: Standing,
-    tips: Floats,
-    vertical: Floats,
-    towards: Floats,
-) -> Side | None:
+def view_of(scene: Scene, standing: Standing, tips: Floats, vertical: Floats, towards: Floats) -> View | None:
+    """A tooth seen along ``-towards``; None where next to nothing is seen."""
     half = standing.stretch.width / 2
     across = np.cross(towards, vertical)
     across = across if across @ standing.distal > 0 else -across
@@ -163,9 +166,12 @@ def _side(
     # Across, the middle of the stretch is surer than that of the tips: a cusp may stand aside.
     origin = origin + ((standing.middle - origin) @ across) * across
     view = look(scene, origin, across, vertical, towards, half + _BESIDE, _ROWS)
-    if view.seen.mean() < 0.2:
-        return None
-    return _traced_side(view, evidence(view), standing)
+    return view if view.seen.mean() >= _LEAST_SEEN else None
+
+
+def _side(scene: Scene, standing: Standing, tips: Floats, vertical: Floats, towards: Floats) -> Side | None:
+    view = view_of(scene, standing, tips, vertical, towards)
+    return None if view is None else _traced_side(view, evidence(view), standing)
 
 
 def retrace(tooth: ScannedTooth, by_hand: ByHand, vertical: Floats) -> ScannedTooth:
@@ -176,16 +182,21 @@ def retrace(tooth: ScannedTooth, by_hand: ByHand, vertical: Floats) -> ScannedTo
     ValueError
         If no margin can go through the points.
     """
-    side = _traced_side(tooth.facial.view, tooth.facial.read, tooth.standing, by_hand.through(tooth.facial.view))
+    through = by_hand.through(tooth.facial.view)
+    if tooth.bare and through:
+        raise ValueError("a bare crown has no gingival margin to move")
+    side = tooth.facial if tooth.bare else _traced_side(tooth.facial.view, tooth.facial.read, tooth.standing, through)
     if side is None:
         raise ValueError("no margin can go through this point: it lies off the facial surface of the tooth")
-    outline = _outline(side, tooth.outline.tips)
+    outline = tooth.whole if tooth.bare else _outline(side, tooth.outline.tips)
     mesial, distal = (
         end if point is None else End(point[None], True)
         for end, point in zip(outline.ends, (by_hand.at("mesial_end"), by_hand.at("distal_end")), strict=True)
     )
     outline = replace(outline, ends=(mesial, distal))
-    frame, around = _frames(outline, tooth.tooth.position, vertical, tooth.start, tooth.found.axis, by_hand.at("edge"))
+    frame, around = frames_around(
+        outline, tooth.tooth.position, vertical, tooth.start, tooth.found.axis, by_hand.at("edge")
+    )
     return replace(tooth, frame=frame, cover_slope=around, outline=outline, facial=side, by_hand=by_hand)
 
 

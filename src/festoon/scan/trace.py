@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from festoon.model.dentition import Pair, Tooth
 from festoon.scan.arch import ArchFrame, Standing, frame_of
 from festoon.scan.colouring import find_colouring
+from festoon.scan.crowns import look_at_crown, shells_of
 from festoon.scan.orientation import find_lie
 from festoon.scan.raw import Floats, Ints, Jaw
 from festoon.scan.row import Row, lay_out
@@ -21,6 +22,7 @@ from festoon.scan.teeth import Division, find_teeth
 from festoon.scan.tooth import ScannedTooth, look_at_tooth
 from festoon.scan.view import Scene
 
+_Look = Callable[[Scene, ArchFrame, tuple[Standing, ...], int, Floats], ScannedTooth | None]
 _NEAR_TOP = 3.0
 """Crown points within this of a tooth's top are its tips, mm."""
 _FEWEST_TIPS = 20
@@ -94,25 +96,32 @@ def trace_scan(
     tell("teeth")
     division = find_teeth(row, surface.name, jaw).renumbered(numbers or {})
     frame, standing = frame_of(row, division)
-    soft, near = _softened(surface), _near_row(surface, row)
-    frame, standing = _on_edges(surface, row, frame, standing, soft, near)
+    soft, near, shells = _softened(surface), _near_row(surface, row), shells_of(surface, row)
+
+    def look(scene: Scene, frame: ArchFrame, places: tuple[Standing, ...], k: int, tips: Floats) -> ScannedTooth | None:
+        place, square = places[k], _square(places, places[k])
+        if len(tips) <= _FEWEST_TIPS:
+            return None
+        if shells is not None:
+            return look_at_crown(surface, shells, frame, place, tips, square)
+        return look_at_tooth(scene, place, tips, frame.apical, square)
+
+    frame, standing = _on_edges(surface, row, frame, standing, soft, near, look)
     notes += division.notes
     scene = _scene(surface, surface.faces, frame, near)
     tips = _tips(surface, frame, row, standing, soft)
-    if scene.colouring is None:
+    if shells is not None:
+        notes.append("bare crowns: the rim of each shell stands for its margin, and nothing is said of papillae")
+    elif scene.colouring is None:
         notes.append("margins by shape alone: the scan has no colours that tell tooth from gingiva")
     teeth: dict[Tooth, ScannedTooth] = {}
     lost = []
-    for place, own in zip(standing, tips, strict=True):
+    for k, (place, own) in enumerate(zip(standing, tips, strict=True)):
         tooth = place.stretch.tooth
         if wanted is not None and tooth not in wanted:
             continue
         tell(f"tooth {tooth}")
-        made = (
-            look_at_tooth(scene, place, own, frame.apical, _square(standing, place))
-            if len(own) > _FEWEST_TIPS
-            else None
-        )
+        made = look(scene, frame, standing, k, own)
         if made is None:
             lost.append(tooth)
         else:
@@ -127,6 +136,7 @@ def _on_edges(
     standing: tuple[Standing, ...],
     soft: Floats,
     near: NDArray[np.bool_],
+    look: _Look,
 ) -> tuple[ArchFrame, tuple[Standing, ...]]:
     """The frame with its origin on the mean of the central incisors' edges, where both are there."""
     central = [k for k, place in enumerate(standing) if place.stretch.tooth.position == 1]
@@ -139,9 +149,8 @@ def _on_edges(
     tips = _tips(surface, frame, row, standing, soft)
     edges = []
     for k in central:
-        if len(tips[k]) > _FEWEST_TIPS:
-            made = look_at_tooth(scene, standing[k], tips[k], frame.apical, _square(standing, standing[k]))
-            edges += [] if made is None else [made.frame.edge]
+        made = look(scene, frame, standing, k, tips[k])
+        edges += [] if made is None else [made.frame.edge]
     if len(edges) < 2:
         return frame, standing
     origin = np.mean(edges, axis=0)
