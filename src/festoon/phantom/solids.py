@@ -81,11 +81,12 @@ def build_solids(tissues: Tissues, spacing: float = 0.15, around: int = 160) -> 
     """
     teeth = {collar.placed.tooth.fdi: _tooth(collar, around) for collar in tissues.collars}
     low, high = tissues.box()
-    gingiva, bone = (_body(field, low, high, spacing) for field in (tissues.gingiva, tissues.bone))
-    roots = [_manifold(_swollen(collar, around)) for collar in tissues.collars]
-    # One cut for roots, back and base: each Boolean operation goes over the whole of a large surface.
-    away = _union([*roots, *_beyond(low, high, tissues)])
-    return Solids(teeth=teeth, bone=_mesh(bone - away), gingiva=_mesh(gingiva - _union([bone, away])))
+    # One cut for roots, back and base: each Boolean operation goes over the whole of a large surface. What is done with is let go.
+    away = _union([*(_manifold(_swollen(collar, around)) for collar in tissues.collars), *_beyond(low, high, tissues)])
+    bone = _body(tissues.bone, low, high, spacing)
+    bone_cut, away = _mesh(bone - away), _union([bone, away])
+    del bone
+    return Solids(teeth=teeth, bone=bone_cut, gingiva=_mesh(_body(tissues.gingiva, low, high, spacing) - away))
 
 
 def _tooth(collar: Collar, around: int) -> ToothSolids:
