@@ -81,3 +81,12 @@ def test_a_file_that_is_refused_is_exit_three(tmp_path: Path, capsys: pytest.Cap
 def test_every_verdict_has_a_sign() -> None:
     """None is printed without."""
     assert set(_SIGNS) == {verdict.value for verdict in Verdict}
+
+
+def test_the_worst_of_all_sites_stands_first(capsys: pytest.CaptureFixture[str]) -> None:
+    """Before cutting one answer is wanted: 12 was sounded 1.4 mm deeper than charted."""
+    assert run(["verify", CASE, str(FILES / "before.yaml"), "--moment", "before"]) == Exit.DONE
+    printed = capsys.readouterr().out
+    answer = "[!!] STOP and rethink: 12 (7) midfacial (more than 0.5 mm: recompute; more than 1 mm: stop)"
+    assert answer in printed
+    assert printed.index(answer) < printed.index("Site by site")

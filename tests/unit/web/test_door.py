@@ -94,3 +94,9 @@ def test_a_token_of_any_signs_is_refused_in_words(tmp_path: Path) -> None:
     answer = stranger.get("/api/cases", headers={"cookie": "festoon-8737=\u00fc".encode("latin-1")})
     assert answer.status_code == 403
     assert answer.json()["error"]["text"]
+
+
+def test_a_shut_door_is_told_from_a_refused_entry(client: TestClient) -> None:
+    """The chairside view keeps what a shut door did not take, and gives up what was refused."""
+    answer = client.post("/api/demo-cases", headers={"X-Festoon-Token": "of an app that was stopped"})
+    assert (answer.status_code, answer.json()["error"]["kind"]) == (403, "door")
