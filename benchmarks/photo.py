@@ -2,11 +2,11 @@
 
     python benchmarks/photo.py [FIRST_SEED] [COUNT] [CAMERAS]
 
-Six or eight upper teeth in turn. Each mouth is seen by several cameras: yaw and pitch with a spread of 5 and 7 degrees, roll 2, 180 to 450 mm away, with
+Six or eight upper teeth in turn; each front tooth rotated by 5 degrees (spread; at most 12), every third mouth worn by 0.8 mm. Each mouth is seen by several cameras: yaw and pitch with a spread of 5 and 7 degrees, roll 2, 180 to 450 mm away, with
 radial distortion (spread 2 % at the corner). Outlines are what each camera sees of each tooth, with marks that wander smoothly by 1.2 pixels. Known widths are
-the true ones with an error of 0.05 mm. Three ways: 11 alone, all six widths, and the scan (20 to 50 um of noise, traced by festoon; its tissue is the
-photograph's, so margins help to find the pose).
-Some 15 s a mouth and 5 s a camera.
+the true ones with an error of 0.05 mm. Five ways: nothing known, 11 alone, all six widths, a printed square of 10 mm held to 1.5 mm in the plane of the centrals
+(corners to 0.3 %), and the scan (20 to 50 um of noise, traced by festoon; its tissue is the photograph's, so margins help to find the pose).
+Photographs that the command would refuse are counted and left out. Some 15 s a mouth and 5 s a camera.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from festoon.model.quantities import Quantity, QuantityReading
 from festoon.phantom.arch import build_arch
 from festoon.phantom.camera import Camera, looking
 from festoon.phantom.colours import Palette
-from festoon.phantom.mouth import draw_mouth
+from festoon.phantom.mouth import Wishes, draw_mouth
 from festoon.phantom.photo import TOOTH, Scene, build_scene
 from festoon.phantom.scan import ScanSettings, make_scan
 from festoon.phantom.tissues import build_tissues
@@ -39,14 +39,17 @@ from festoon.photo.marks import Marks
 from festoon.photo.pose import ScannedFront, solve_pose
 from festoon.photo.posed import readings_with_pose
 from festoon.photo.quantities import readings_without_scan
+from festoon.photo.scale import KnownLength
+from festoon.scan.doubts import doubts_of
 from festoon.scan.raw import RawMesh
 from festoon.scan.surface import clean
 from festoon.scan.trace import trace_scan
-from festoon.workflow.measuring_photo import scanned_front
+from festoon.workflow.measuring_photo import MISFIT_MM, scanned_front, with_doubts_of
 
 FRONT = ("13", "12", "11", "21", "22", "23")
 WIDTH, HEIGHT, MARK_SE = 1200, 800, 1.2
 KNOWN_SE = 0.05
+SQUARE = 10.0
 Row = tuple[str, str, float, float]
 """Way, quantity and site, error, standard error."""
 
@@ -55,24 +58,42 @@ Row = tuple[str, str, float, float]
 class Sitter:
     """A phantom before the camera."""
 
+    seed: int
     truth: dict[tuple[str | None, Quantity, object], float]
     scene: Scene
     tooth_of_face: np.ndarray
     front: ScannedFront
+    doubts: dict[Tooth, tuple[tuple[str, ...], tuple[str, ...]]]
+    """About each scanned tooth: about everything, about its sides."""
+
+
+def wishes_of(seed: int) -> Wishes:
+    """Teeth that stand as teeth do: a little rotated, some worn."""
+    rng = np.random.default_rng([seed, 77])
+    turned = tuple((code, float(np.clip(5 * rng.standard_normal(), -12, 12))) for code in FRONT)
+    return Wishes(rotated=turned, worn_mm=float(rng.choice([0.0, 0.0, 0.8])))
 
 
 def sitter(seed: int) -> Sitter:
     """Build one phantom, its scene and its traced scan."""
-    tissues = build_tissues(build_arch(draw_mouth(seed, per_side=(3, 4)[seed % 2])))
+    tissues = build_tissues(build_arch(draw_mouth(seed, per_side=(3, 4)[seed % 2], wishes=wishes_of(seed))))
     truth = Truth(tissues)
     palette = Palette(truth)
     scene = build_scene(tissues, palette)
     made = make_scan(tissues, palette, ScanSettings(noise=(0.03, 0.05, 0.02)[seed % 3]), seed)
     raw = RawMesh(made.mesh.vertices, made.mesh.faces, made.colours / 255.0)
-    front = scanned_front(trace_scan(clean(raw, f"phantom {seed}", "mm"), "upper"))
+    traced = trace_scan(clean(raw, f"phantom {seed}", "mm"), "upper")
+    doubts = {
+        tooth: (about.all, about.sides) for tooth, one in traced.teeth.items() for about in [doubts_of(traced, one)]
+    }
     order = [int(collar.placed.tooth.fdi) for collar in tissues.collars]
     return Sitter(
-        {(r.tooth, r.quantity, r.site): r.value for r in truth.readings}, scene, teeth_of_faces(scene, order), front
+        seed,
+        {(r.tooth, r.quantity, r.site): r.value for r in truth.readings},
+        scene,
+        teeth_of_faces(scene, order),
+        scanned_front(traced),
+        doubts,
     )
 
 
@@ -158,7 +179,7 @@ def rows(first: int, count: int, cameras: int) -> Iterator[Row]:
             camera = a_camera(rng)
             outlines = seen(one.scene, one.tooth_of_face, camera)
             marks = marks_of({code: wandering(line, rng) for code, line in outlines.items()})
-            for way, readings in measured(one, marks, rng).items():
+            for way, readings in measured(one, marks, camera, rng).items():
                 for r in readings:
                     true = _true(one, r)
                     if true is not None and r.se is not None:
@@ -167,8 +188,10 @@ def rows(first: int, count: int, cameras: int) -> Iterator[Row]:
                         yield way, f"{r.quantity.value}{site} {group}", r.value - true, r.se
 
 
-def measured(one: Sitter, marks: Marks, rng: np.random.Generator) -> dict[str, tuple[QuantityReading, ...]]:
-    """Readings of one photograph in three ways."""
+def measured(
+    one: Sitter, marks: Marks, camera: Camera, rng: np.random.Generator
+) -> dict[str, tuple[QuantityReading, ...]]:
+    """Readings of one photograph in five ways."""
     crowns = crowns_of(marks)
     known = [
         KnownWidth(
@@ -177,14 +200,20 @@ def measured(one: Sitter, marks: Marks, rng: np.random.Generator) -> dict[str, t
         for c in marks.teeth
     ]
     alone = [k for k in known if k.tooth.fdi == "11"]
+    away = float(np.linalg.norm(camera.position - np.array([0.0, -1.0, 4.0]))) + 1.5 * float(rng.standard_normal())
+    px = camera.focal_px / away * (SQUARE + KNOWN_SE * float(rng.standard_normal()))
+    square = KnownLength("marker", SQUARE, KNOWN_SE, px, 0.003 * px)
     out = {
         "none": readings_without_scan(crowns, marks, None),
         "11": readings_without_scan(crowns, marks, arch_scale(crowns, alone, (), marks.mark_se)),
         "six": readings_without_scan(crowns, marks, arch_scale(crowns, known, (), marks.mark_se)),
     }
+    out["marker"] = readings_without_scan(crowns, marks, arch_scale(crowns, (), (square,), marks.mark_se))
     pose = solve_pose(one.front, crowns, (WIDTH, HEIGHT), marks.mark_se, margins=True)
-    if pose is not None:
-        out["scan"] = readings_with_pose(one.front, crowns, marks, pose)
+    if pose is not None and pose.residual_px * pose.distance_mm / pose.focal_px <= MISFIT_MM:
+        out["scan"] = with_doubts_of(readings_with_pose(one.front, crowns, marks, pose), one.doubts)
+    else:
+        print(f"seed {one.seed}: a photograph does not fit the scan and would be refused")
     return out
 
 

@@ -19,7 +19,7 @@ from festoon.photo.arch import KnownWidth, arch_scale
 from festoon.photo.crown import crowns_of
 from festoon.photo.marks import read_marks
 from festoon.photo.pose import solve_pose
-from festoon.photo.posed import readings_with_pose
+from festoon.photo.posed import readings_with_pose, sigma_points
 from festoon.photo.quantities import readings_without_scan
 from photographed import drawn_marks, lengths, real_front
 
@@ -60,9 +60,10 @@ def main() -> None:
         print(f"{'':13}{'crowns':11}" + "  ".join(f"{c} {v:.2f}" for c, v in true.items()))
     yaw, pitch, roll = pose.angles_deg
     se = np.sqrt(np.diag(pose.covariance))
+    angles = np.sqrt((sigma_points(pose, lambda at: np.array(at.angles_deg)) ** 2).sum(axis=0))
     print(
         f"camera {pose.distance_mm:.0f} mm away (se of ln {se[5]:.2f}), yaw {yaw:.1f}, pitch {pitch:.1f}, roll {roll:.1f} degrees; "
-        f"outlines to {pose.residual_px:.1f} px; se of yaw {np.degrees(se[2]):.1f}, pitch {np.degrees(se[0]):.1f}, roll {np.degrees(se[1]):.1f}"
+        f"outlines to {pose.residual_px:.1f} px; se of yaw {angles[0]:.1f}, pitch {angles[1]:.1f}, roll {angles[2]:.1f}"
     )
 
 

@@ -22,11 +22,11 @@ Floats = NDArray[np.float64]
 
 _TURN_DEG = {1: 3.0, 2: 30.0, 3: 55.0, 4: 58.0, 5: 62.0, 6: 68.0, 7: 72.0, 8: 75.0}
 """Facial directions from straight ahead by position. From memory; one real person's incisors are 3, 4, 30 and 31 degrees."""
-_TURN_SPREAD, _TURN_OWN_DEG = 0.10, 5.0
+_TURN_SPREAD, _TURN_OWN_DEG = 0.10, 5.5
 """Spread of all turns together (as a share) and of each by itself, degrees. Settings, from memory."""
 _BULGE = {1: 0.22, 2: 0.26, 3: 0.36, 4: 0.40, 5: 0.40, 6: 0.35, 7: 0.35, 8: 0.35}
 """The facial surface lies this share of the width before the contacts. From memory."""
-_BULGE_SPREAD = 0.25
+_BULGE_SPREAD = 0.3
 _YAW_DEG = 5.0
 """Spread of the camera's turn to a side in a photograph meant to be frontal, degrees (common practice, no source)."""
 _DISTANCE_MM, _DISTANCE_LN = 300.0, 0.4
@@ -142,7 +142,7 @@ def _jaw_scale(
                 )
         along, relative = whole.along(tooth)
         turn, turn_se = whole.turn(tooth)
-        lean, lean_se = _lean(turn)
+        lean, lean_se = _lean()
         teeth[tooth] = ToothScale(
             width[0] if width else None,
             width[1] if width else 0.0,
@@ -175,11 +175,10 @@ def arch_ratios(crowns: Mapping[Tooth, PixelCrown], mark_se: float) -> dict[Toot
     return out
 
 
-def _lean(turn_deg: float) -> tuple[float, float]:
-    """Mean and spread of 1 / cosine of the angle between a facial axis and the picture: what leans aside of a turned tooth is seen in full."""
-    towards = float(np.cos(np.radians(turn_deg)))
-    spread = np.hypot(_LEAN_SPREAD_DEG * towards, _PITCH_DEG)
-    at = np.radians(_LEAN_DEG * towards + spread * np.linspace(-3, 3, 121))
+def _lean() -> tuple[float, float]:
+    """Mean and spread of 1 / cosine of the angle between a facial axis and the picture."""
+    spread = np.hypot(_LEAN_SPREAD_DEG, _PITCH_DEG)
+    at = np.radians(_LEAN_DEG + spread * np.linspace(-3, 3, 121))
     weight = np.exp(-0.5 * np.linspace(-3, 3, 121) ** 2)
     mean = float(np.average(1 / np.cos(at), weights=weight))
     return mean, float(np.sqrt(np.average((1 / np.cos(at) - mean) ** 2, weights=weight)))
@@ -236,7 +235,7 @@ class _Fit:
         """Width over length, and standard error."""
         k, n = self._order.index(tooth), len(self._order)
         value, se = self._propagated(lambda p: float(np.log(p[4 + n + k] / self._at_surface(p)[k])))
-        lean, lean_se = _lean(self.turn(tooth)[0])
+        lean, lean_se = _lean()
         ratio = float(np.exp(value)) / lean / self.crowns[tooth].length
         return ratio, ratio * float(np.hypot(se, lean_se / lean))
 

@@ -27,7 +27,7 @@ _PLACE_MM = 0.12
 """Mid-width and line angles are known to about this, mm: where the margin is steep its level hangs on it."""
 _TOP_MM = 1.3
 """The zenith is the top of a curve through the margin this near to it."""
-_DEPTH_MM = 0.3
+_DEPTH_MM = 0.2
 """Margin and papilla may lie so far before or behind the scanned surface, mm."""
 _WIDTH_MM, _LEVEL_MM, _TIP_MM, _TIP_BETWEEN_CENTRALS_MM = 0.16, 0.11, 0.25, 0.42
 """What scan and outline differ by beside the marks (seen on synthetic mouths); a traced scan's widths are off by 0.2 mm themselves."""
@@ -37,6 +37,8 @@ millimetre of a canine)."""
 _SIDE = {Site.MESIOFACIAL: -1.0, Site.MIDFACIAL: 0.0, Site.DISTOFACIAL: 1.0}
 _HIDDEN = 0.64
 """Of a tooth turned by more than 40 degrees (sine) the far line angle is not read."""
+_UNLIKE = 2.5
+"""A tooth whose width in picture and scan differs by more than so many standard errors is not measured."""
 _ALIKE = 0.5
 """Marks of one drawn line err together: averaging many leaves this share of one mark's error."""
 
@@ -117,6 +119,8 @@ def _of_tooth(
 
     level = float(np.sqrt(2 * mark**2 + _LEVEL_MM**2 + aside**2))
     width = float(np.hypot(2**0.5 * mark * turned * _ALIKE, _WIDTH_MM * turned**0.5))
+    if abs(found[0] - frame.width) > _UNLIKE * float(np.hypot(width, spread[0])):
+        return []  # a width does not change: numbers, outline or the tracing of this tooth are wrong
     say(Quantity.CROWN_WIDTH, 0, width)
     say(Quantity.CROWN_LENGTH, 1, level)
     ratio = found[0] / found[1]

@@ -16,19 +16,19 @@ from festoon.photo.marks import Marks
 
 Floats = NDArray[np.float64]
 
-AXIS_SE = {1: 2.0, 2: 3.0, 3: 3.0}
+AXIS_SE = {1: 2.3, 2: 4.0, 3: 4.0}
 """Standard error of the axis seen from the front, degrees, by position; 5 degrees further back (seen on synthetic mouths)."""
 _TURNED_AWAY = 40.0
 """A tooth turned further from the camera than this is flagged, degrees: little of it is seen."""
-_TIP_MM, _TIP_BETWEEN_CENTRALS_MM = 0.47, 0.60
-"""Papilla tip in a picture against that of a straight facial view, mm; between centrals an embrasure is most often open, and the contact is then taken for
-the tip (seen on synthetic mouths)."""
+_TIP_MM = (0.60, 0.42, 0.62)
+"""Papilla tip in a picture against that of a straight facial view, mm, by how many teeth of its side lie before it, the last for all behind: between centrals
+an embrasure is most often open, and the contact is then taken for the tip; behind a lateral the tip is seen aslant (seen on synthetic mouths)."""
 _RECEDES_MM, _RECEDES_SPREAD_MM = 0.65, 0.3
 """The margin lies so far behind the surface at mid-crown; of a tooth turned away it is seen aside by the tangent of its turn (synthetic mouths)."""
 _LEAN, _LEAN_SPREAD = -0.09, 0.15
 """Tangent of a facial axis's lean outwards, apically, as the camera sees it, and its spread with that of the pitch: 5 and 8.6 degrees, as for lengths."""
-_TIP, _TIP_SPREAD = {1: 0.05, 2: 0.10, 3: 0.10}, 0.07
-"""Tangent of an axis's tip, apical end distal positive, by position, and its spread (from memory; 3, 6 and 6 degrees)."""
+_TIP, _TIP_SPREAD = {1: 0.05, 2: 0.10, 3: 0.10}, 0.10
+"""Tangent of an axis's tip, apical end distal positive, by position, and its spread (from memory; 3, 6 and 6 degrees, 6 each)."""
 UNTOLD_MM = 1.5
 """A reading with a larger standard error than this says nothing and is left out, mm."""
 
@@ -158,12 +158,14 @@ def _of_tooth(crown: PixelCrown, marks: Marks, scale: ToothScale, upright: Float
         slope = abs(beside[1] - beside[0]) / (0.1 * crown.width) if len(beside) == 2 else 0.0
         say(Quantity.MARGIN_LEVEL, *level(here, scale.middle_px, slope * (lean + middle) / turned), Site.MIDFACIAL)
     for site, tip in crown.tips.items():
-        tip_se = _TIP_BETWEEN_CENTRALS_MM if tooth.position == 1 and site is Site.MESIAL else _TIP_MM
+        before = tooth.position - (1 if site is Site.MESIAL else 0)
+        tip_se = _TIP_MM[min(before, len(_TIP_MM) - 1)]
         shift, shift_se = _slanting(crown, crown.across(tip) * scale.mm_per_px * turned, scale, up)
         value, se = level(crown.level(tip), crown.across(tip), float(np.hypot(tip_se, shift_se)))
         value -= shift
         say(Quantity.MARGIN_LEVEL, value, se, site)
-        apart = np.sqrt(2 * mark**2 + tip_se**2 + shift_se**2 + ((length - value) * scale.relative_se) ** 2)
+        lever = (crown.across(tip) - scale.middle_px) * scale.mm_per_px * turned * axis_se(tooth)
+        apart = np.sqrt(2 * mark**2 + tip_se**2 + shift_se**2 + lever**2 + ((length - value) * scale.relative_se) ** 2)
         say(Quantity.PAPILLA_HEIGHT, length - value, float(apart), site)
     return out
 

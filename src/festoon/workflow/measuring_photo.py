@@ -14,7 +14,7 @@ import numpy as np
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.dentition import Site, Tooth
 from festoon.model.plan import Plan
-from festoon.model.quantities import Readings
+from festoon.model.quantities import Quantity, QuantityReading, Readings
 from festoon.photo.arch import ArchScale, KnownWidth, arch_scale
 from festoon.photo.comparing import in_pose_of, reasons_apart
 from festoon.photo.crown import PixelCrown, crowns_of
@@ -30,6 +30,7 @@ from festoon.photo.quantities import readings_without_scan
 from festoon.photo.reading import Photo, read_photo
 from festoon.photo.scale import known_lengths
 from festoon.records.writing import write_whole
+from festoon.scan.doubts import doubts_of
 from festoon.scan.raw import Unit
 from festoon.scan.surface import read_surface
 from festoon.scan.trace import TracedArch, trace_scan
@@ -179,7 +180,10 @@ def measure_photo(
         tell("pose of the camera")
         pose = _solved(front, crowns, photo, read, same_tissue, scan.name)
         along = along_with(front, crowns, pose)
-        readings = readings_with_pose(front, crowns, read, pose)
+        about = {tooth: doubts_of(arch, one) for tooth, one in arch.teeth.items()}
+        readings = with_doubts_of(
+            readings_with_pose(front, crowns, read, pose), {t: (d.all, d.sides) for t, d in about.items()}
+        )
     else:
         scale = arch_scale(crowns, known, known_lengths(read), read.mark_se)
         along = {t: (s.mm_per_px, s.relative_se) for t, s in scale.teeth.items()} if scale else {}
@@ -204,7 +208,9 @@ def measure_photo(
         notes += [NO_SCALE, *([seen] if (seen := unmeasured_marker(photo)) else [])]
     hidden = [t.fdi for t in crowns if not any(r.tooth == t.fdi for r in readings)]
     if hidden:
-        notes.append(f"not measured, since the margin is not seen or the jaw has no scale: {', '.join(hidden)}")
+        notes.append(
+            f"not measured, since the margin is not seen, the jaw has no scale, or picture and scan disagree about the width: {', '.join(hidden)}"
+        )
     return MeasuredPhoto(
         photo, read, crowns, scale, front, pose, along, Readings(case=name, readings=readings), tuple(notes)
     )
@@ -216,7 +222,7 @@ FOUND_SE_SHARE = 3 / 1000
 
 
 _DOUBTFUL_TIMES = 3.0
-"""A doubtful outline's error is so many times as large: blood or a shade have moved a margin by 0.2 to 0.5 mm (docs/method/photo-outlines.md)."""
+"""The error of a doubtful outline, or scanned tooth, is so many times as large: blood or a shade have moved a margin by 0.2 to 0.5 mm (docs/method/photo-outlines.md)."""
 
 
 def _found_marks(photo: Photo) -> tuple[Marks, tuple[str, ...]]:
@@ -242,6 +248,32 @@ def scanned_front(arch: TracedArch) -> ScannedFront:
     """A traced scan as the photograph's side sees it."""
     frames = {tooth: one.frame for tooth, one in arch.teeth.items()}
     return ScannedFront(arch.scene.vertices, arch.scene.faces, arch.labels, frames)
+
+
+def with_doubts_of(
+    readings: Sequence[QuantityReading], doubts: Mapping[Tooth, tuple[tuple[str, ...], tuple[str, ...]]]
+) -> tuple[QuantityReading, ...]:
+    """Readings that rest on a doubtful scanned tooth, flagged and with a standard error three times as large.
+
+    Parameters
+    ----------
+    readings : sequence of QuantityReading
+    doubts : mapping of Tooth to (doubts about everything, doubts about the crown's sides)
+        The scanned margin takes no part: the margin read is that of the photograph.
+    """
+    out = []
+    for reading in readings:
+        every, sides = doubts.get(Tooth(str(reading.tooth)), ((), ()))
+        said = every + (sides if reading.quantity in _ON_SIDES else ())
+        if said and reading.se is not None:
+            flag = "; ".join([*([reading.flag] if reading.flag else []), *(f"scan: {text}" for text in said)])
+            reading = reading.model_copy(update={"se": round(_DOUBTFUL_TIMES * reading.se, 3), "flag": flag})
+        out.append(reading)
+    return tuple(out)
+
+
+_ON_SIDES = (Quantity.CROWN_WIDTH, Quantity.CROWN_RATIO, Quantity.ZENITH_OFFSET)
+"""Quantities that rest on where the scanned crown ends mesially and distally."""
 
 
 def _solved(
