@@ -56,7 +56,7 @@ def draw_margins_over_time(
     sutures: Sequence[SutureCheck],
     *,
     theme: ThemeName = "print",
-    notation: Notation = Notation.UNIVERSAL,
+    notations: tuple[Notation, Notation] = (Notation.FDI, Notation.UNIVERSAL),
 ) -> str:
     """The midfacial margins of every tooth that was sutured or seen at a visit, as SVG in mm.
 
@@ -64,8 +64,8 @@ def draw_margins_over_time(
     ----------
     sutures : sequence of SutureCheck
         What was read after suturing: level 0 weeks, and the band expected from it.
-    notation : Notation
-        The second name under which each tooth is shown.
+    notations : pair of Notation
+        The two names under which each tooth is shown.
 
     Raises
     ------
@@ -84,20 +84,20 @@ def draw_margins_over_time(
     spans = {tooth.fdi: _span(flaps.get(tooth.fdi), visits.get(tooth.fdi, [])) for tooth in teeth}
     tall = max(2.0, *(high - low for low, high in spans.values()))
     last = max(52.0, *(visit.weeks for found in visits.values() for visit in found), 0.0)
-    columns = min(_COLUMNS, len(teeth))
-    width = 2 * _EDGE + columns * _PANEL[0]
-    height = _HEAD + ceil(len(teeth) / columns) * _PANEL[1] + _FOOT
+    # As wide for one tooth as for many: head and foot need the room, and a panel keeps its size.
+    width = 2 * _EDGE + _COLUMNS * _PANEL[0]
+    height = _HEAD + ceil(len(teeth) / _COLUMNS) * _PANEL[1] + _FOOT
     parts = [rect(0, 0, width, height, fill=t.paper), _head(recall, width, t)]
     for index, tooth in enumerate(teeth):
-        left = _EDGE + (index % columns) * _PANEL[0]
-        top = _HEAD + (index // columns) * _PANEL[1]
+        left = _EDGE + (index % _COLUMNS) * _PANEL[0]
+        top = _HEAD + (index // _COLUMNS) * _PANEL[1]
         low, high = spans[tooth.fdi]
         middle = (low + high) / 2
         frame = _Frame(
             left + _ROOM[0], left + _PANEL[0] - _ROOM[2], top + _ROOM[1], top + _PANEL[1] - _ROOM[3],
             last, middle - tall / 2, middle + tall / 2, tooth.is_upper,
         )  # fmt: skip
-        name = f"{tooth.fdi}" if notation is Notation.FDI else f"{tooth.fdi} / {tooth.shown(notation)}"
+        name = " / ".join(tooth.shown(one) for one in notations)
         parts.append(_panel(frame, name, flaps.get(tooth.fdi), visits.get(tooth.fdi, []), t))
     parts.append(_foot(width, height, t))
     return element(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from xml.etree import ElementTree
 
 import pytest
 
 from festoon.drawings.margins_over_time import draw_margins_over_time
-from festoon.model.dentition import Site
+from festoon.model.dentition import Notation, Site
 from festoon.model.recall import RecallState
 from festoon.model.verification import ExpectedMargin, Moment, SutureCheck, Verdict, Verification, VisitCheck
 
@@ -92,3 +93,12 @@ def test_nothing_read_is_nothing_drawn() -> None:
     """An empty drawing would look like a result."""
     with pytest.raises(ValueError, match="nothing to draw"):
         draw_margins_over_time(state(), ())
+
+
+def test_one_tooth_has_room_for_head_and_foot_and_both_names() -> None:
+    """As wide as many teeth, so that no sentence runs out of the paper; named as the reader names it first."""
+    one = draw_margins_over_time(state(visit("11", 6, 9.0)), (), notations=(Notation.UNIVERSAL, Notation.FDI))
+    many = draw_margins_over_time(state(*(visit(code, 6, 9.0) for code in ("13", "12", "11"))), ())
+    width = re.compile(r'width="([0-9.]+)mm"')
+    assert width.search(one)[1] == width.search(many)[1]
+    assert "8 / 11" in one

@@ -32,7 +32,7 @@ def recall(
         sutures = state(desk.store, surgery, resolve=False).sutures
         sites = {*(check.site for check in sutures), *(visit.site for visit in healed.verification.visits)}
         if Site.MIDFACIAL in sites:
-            picture = draw_margins_over_time(healed, sutures, theme="screen", notation=prefers.second)
+            picture = draw_margins_over_time(healed, sutures, theme="screen", notations=prefers.notations)
     page: HTMLResponse = request.app.state.pages.render(
         request,
         "recall.html",
