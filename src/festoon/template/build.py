@@ -271,4 +271,4 @@ def _one_body(sheet: Sheet) -> tuple[Sheet, int, float]:
     made = kept.to_mesh()
     faces = np.asarray(made.tri_verts, dtype=np.int64)
     points = np.asarray(made.vert_properties, dtype=np.float64)[:, :3]
-    return Sheet(points, faces), len(bodies), float(sum(b.volume() for b in bodies[:-1]))
+    return Sheet(points, faces), len(bodies), float(sum(abs(b.volume()) for b in bodies[:-1]))

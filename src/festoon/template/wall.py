@@ -68,6 +68,7 @@ def walls(body: Body, land: Body, inner: NDArray[np.bool_], wall: float) -> tupl
     radius = np.full(len(points), _MOST / 2)
     rests = np.ones(len(points), dtype=bool)
     stop: Ints = np.zeros(len(points), dtype=np.int64)
+    rest = points.copy()
     for _ in range(_SHRINKS):
         if not rests.any():
             break
@@ -78,12 +79,15 @@ def walls(body: Body, land: Body, inner: NDArray[np.bool_], wall: float) -> tupl
         along = np.maximum((away * normals[k]).sum(axis=1), 1e-9)
         smaller = (away**2).sum(axis=1) / (2 * along)
         hit = k[too_near]
-        radius[hit], stop[hit] = np.minimum(smaller[too_near], radius[hit]), at_face[too_near]
+        radius[hit], rest[hit] = np.minimum(smaller[too_near], radius[hit]), at[too_near]
+        stop[hit] = at_face[too_near]
         rests[k[~too_near]] = False
     stopped: NDArray[np.bool_] = radius < _MOST / 2
-    opposite = np.asarray((beyond.normals[stop] * normals).sum(axis=1) < _OPPOSITE)
-    through = _through(points, normals, 2 * radius, body, inner)
-    through &= land.nearest(points - radius[:, None] * (normals - beyond.normals[stop])) > _CLOSE
+    # Where the ball rests and the face it rests on both say so: the normal of a sliver of a facet alone, or the border of a rim, would not.
+    towards = (rest - points) / radius[:, None] + normals
+    opposite = np.asarray((towards * normals).sum(axis=1) < _OPPOSITE)
+    opposite &= (beyond.normals[stop] * normals).sum(axis=1) < _OPPOSITE
+    through = _through(points, normals, 2 * radius, body, inner) & (land.nearest(rest) > _CLOSE)
     held: NDArray[np.bool_] = stopped & opposite & through
     return points[held], 2 * radius[held]
 
@@ -95,7 +99,7 @@ def _through(points: Floats, normals: Floats, far: Floats, body: Body, inner: ND
 
 
 def _samples(body: Body, faces: NDArray[np.bool_]) -> tuple[Floats, Ints]:
-    """Places over the whole of some faces and the face each is on: the middle of one face in each cell of a fine grid, and of larger
+    """Places over the whole of some faces and the face each is on: the middle of the largest face in each cell of a fine grid, and of larger
     faces places no further apart than that. Always the same ones.
     """
     own = np.flatnonzero(faces)
@@ -112,6 +116,10 @@ def _samples(body: Body, faces: NDArray[np.bool_]) -> tuple[Floats, Ints]:
                 points.append(p[some, 0] + u * (p[some, 1] - p[some, 0]) + v * (p[some, 2] - p[some, 0]))
                 face.append(own[some])
     every, of = np.concatenate(points), np.concatenate(face)
+    large = np.argsort(
+        -np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)[np.searchsorted(own, of)], kind="stable"
+    )
+    every, of = every[large], of[large]
     _, kept = np.unique(np.floor(every / _EVERY).astype(np.int64), axis=0, return_index=True)
     return every[kept], of[kept]
 
