@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import uvicorn
@@ -16,6 +20,7 @@ from festoon.web.app import create_app
 from festoon.web.desk import Desk
 from festoon.web.security import Door
 from festoon.web.serve import listening_socket
+from festoon.workflow.demo import keep_demo_cases
 
 TOKEN = "a-token-for-tests"
 
@@ -23,6 +28,20 @@ TOKEN = "a-token-for-tests"
 def desk_at(folder: Path, port: int = 8737) -> Desk:
     """A desk on a new store."""
     return Desk(open_store(folder), Door(TOKEN, port), "tester")
+
+
+def demo_desk_at(folder: Path, port: int = 8737) -> Desk:
+    """A desk on a new store with the demo cases: a copy of one that was made once, since a case is followed through surgery to its last recall."""
+    shutil.copytree(_demo_home(), folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("*-shm"))
+    return desk_at(folder, port)
+
+
+@cache
+def _demo_home() -> Path:
+    home = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, home, ignore_errors=True)
+    keep_demo_cases(open_store(home), by="tester")
+    return home
 
 
 def client_of(desk: Desk, *, is_let_in: bool = True) -> TestClient:

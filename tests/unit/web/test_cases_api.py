@@ -7,15 +7,15 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at, desk_at
 from festoon.store.keeping import keep_readings
 from festoon.store.looking import open_case, versions_of
 from festoon.web.desk import Desk
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Desk:
-    return desk_at(tmp_path)
+def desk(tmp_path: Path, request: pytest.FixtureRequest) -> Desk:
+    return demo_desk_at(tmp_path) if "linden" in request.fixturenames else desk_at(tmp_path)
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def client(desk: Desk) -> TestClient:
 
 @pytest.fixture
 def linden(client: TestClient) -> TestClient:
-    client.post("/api/demo-cases")
+    """With the demo cases."""
     return client
 
 

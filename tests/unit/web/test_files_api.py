@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 
 CUBE = """solid cube
 facet normal 0 0 -1
@@ -31,9 +31,7 @@ endsolid cube
 
 @pytest.fixture
 def client(tmp_path: Path) -> TestClient:
-    client = client_of(desk_at(tmp_path))
-    client.post("/api/demo-cases")
-    return client
+    return client_of(demo_desk_at(tmp_path))
 
 
 def test_a_file_comes_back_byte_for_byte_to_its_own_case_only(client: TestClient) -> None:

@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 
 TABLE = "tooth\tsite\tmargin level\tsounding\n11\tmidfacial\t8,1\t2,3\n11\tmesial\t4,4\t\n21\tmidfacial\t8,3\t\n"
 SAID = {"notation": "fdi", "datum": "present_edge"}
@@ -18,9 +18,7 @@ SAID = {"notation": "fdi", "datum": "present_edge"}
 
 @pytest.fixture
 def client(tmp_path: Path) -> TestClient:
-    client = client_of(desk_at(tmp_path))
-    client.post("/api/demo-cases")
-    return client
+    return client_of(demo_desk_at(tmp_path))
 
 
 def _kept(client: TestClient, seen: dict[str, Any], **form: str) -> Any:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 from festoon.records.casefile import parse_case
 from festoon.records.demo import TITLES, demo_case
 from festoon.records.editing import edited
@@ -22,9 +22,7 @@ WAYS = ("chart", "design", "plan", "scan", "template", "surgery", "recall", "pri
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    client = client_of(desk_at(tmp_path_factory.mktemp("home")))
-    client.post("/api/demo-cases")
-    return client
+    return client_of(demo_desk_at(tmp_path_factory.mktemp("home")))
 
 
 @pytest.mark.parametrize("case", TITLES)
@@ -127,8 +125,7 @@ def test_what_can_be_printed_is_made(client: TestClient, path: str, kind: str) -
 
 def test_a_level_from_another_edge_is_not_typed_over(tmp_path: Path) -> None:
     """A bare number is from the edge visible today: over a level from the planned edge it would be wrong by the extension."""
-    own = client_of(desk_at(tmp_path))
-    own.post("/api/demo-cases")
+    own = client_of(demo_desk_at(tmp_path))
     path = "teeth.11.sites.midfacial.cej_mm"
     planned = {"value": 10.4, "datum": "planned_edge", "method": "scan"}
     assert own.patch("/api/cases/linden-04", json={"base": 1, "changes": {path: planned}}).status_code == 200

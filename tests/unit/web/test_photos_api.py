@@ -11,7 +11,7 @@ import pytest
 from PIL import Image, ImageDraw
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 
 WIDE, HIGH = 400, 300
 
@@ -35,9 +35,7 @@ def drawn(orientation: int | None = None, kind: str = "JPEG") -> bytes:
 @pytest.fixture
 def client(tmp_path: Path) -> TestClient:
     """A client with the demo cases."""
-    client = client_of(desk_at(tmp_path))
-    client.post("/api/demo-cases")
-    return client
+    return client_of(demo_desk_at(tmp_path))
 
 
 def attached(client: TestClient, data: bytes, name: str = "a.jpg") -> tuple[str, str]:

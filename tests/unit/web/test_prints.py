@@ -6,15 +6,13 @@ import pypdfium2
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 from festoon.web.desk import PREFERENCES
 
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    client = client_of(desk_at(tmp_path_factory.mktemp("home")))
-    client.post("/api/demo-cases")
-    return client
+    return client_of(demo_desk_at(tmp_path_factory.mktemp("home")))
 
 
 def text_of(pdf: bytes) -> str:

@@ -8,15 +8,14 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 
 AT = "/api/cases/linden-04/surgeries/1"
 
 
 @pytest.fixture
 def client(tmp_path: Path) -> TestClient:
-    client = client_of(desk_at(tmp_path))
-    client.post("/api/demo-cases")
+    client = client_of(demo_desk_at(tmp_path))
     client.post("/api/cases/linden-04/plans", json={})
     signed = {"by": "op-1", "role": "operator", "reason": "agreed with the restorative dentist"}
     client.post("/api/cases/linden-04/plans/1/signatures", json=signed)

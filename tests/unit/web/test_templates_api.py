@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from desks import client_of, desk_at
+from desks import client_of, demo_desk_at
 from festoon.store.keeping import attach_file
 from festoon.web.desk import Desk
 from festoon.workflow.template_on_record import templates_of
@@ -17,9 +17,7 @@ from festoon.workflow.template_on_record import templates_of
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
     """A desk with the demo cases."""
-    desk = desk_at(tmp_path)
-    client_of(desk).post("/api/demo-cases")
-    return desk
+    return demo_desk_at(tmp_path)
 
 
 @pytest.fixture
