@@ -1,6 +1,6 @@
 // Forms that write through the API: data-api="METHOD /path", data-then="/page" ({case} is what was typed); data-entry="key path"
 // writes one entry of a case; data-attach="/path" brings a file.
-import { ask, tell } from "/look/api.js";
+import { ask, tell, words } from "/look/api.js";
 
 const STEPPED = "festoon-stepped";
 
@@ -52,12 +52,17 @@ document.addEventListener("submit", async (event) => {
     button.dataset.busy = "";
     if (button.dataset.step) sessionStorage.setItem(STEPPED, button.dataset.step);
   }
+  const working = Object.assign(document.createElement("p"), { className: "said", role: "status" });
+  form.append(working);
+  const slow = setTimeout(() => { working.textContent = `${words.working} …`; }, 500);
   try {
     tell(null);
     await how(form);
   } catch (error) {
     tell(error);
   } finally {
+    clearTimeout(slow);
+    working.remove();
     if (button) delete button.dataset.busy;
   }
 });
