@@ -16,6 +16,7 @@ from festoon.scan.surface import Surface, clean
 
 GRID = 0.22
 """Spacing of the grid, mm: that of a scanner's triangles."""
+SLAB_MM = 0.6
 FRONT = ("13", "12", "11", "21", "22", "23")
 
 
@@ -132,3 +133,28 @@ def with_gingiva(
     moved = at + noise * rng.standard_normal((len(at), 1)) * outward
     raw = RawMesh(moved, np.asarray(mesh.faces, dtype=np.int64), np.clip(shade, 0, 1) if colours else None)
     return RealMouth(clean(raw, "real.ply", "mm"), teeth, margin, centres)
+
+
+def measured_directly(mesh: trimesh.Trimesh) -> tuple[float, float]:
+    """Greatest mesiodistal extent at right angles to the axis, and facial length along it, in mm.
+
+    The facial long axis, seen from the front, is the line through the midpoints of the outline between 30 and 70 % of
+    the crown's height; edge point and zenith are taken within a slab at mid-width on the facial half.
+    """
+    points = np.asarray(mesh.vertices)
+    # Across the arch: horizontal, at right angles to the mean facial direction of this crown.
+    horizontal = points[:, [0, 2]] - points[:, [0, 2]].mean(axis=0)
+    facial = horizontal[np.asarray(mesh.vertex_normals)[:, 2] > 0.5].mean(axis=0)
+    facial /= np.linalg.norm(facial)
+    across = horizontal @ np.array([facial[1], -facial[0]])
+    outward = horizontal @ facial
+    up = points[:, 1] - points[:, 1].min()
+    height = np.ptp(up)
+    levels = np.linspace(0.3, 0.7, 9) * height
+    middles = [(band.min() + band.max()) / 2 for level in levels if (band := across[np.abs(up - level) < 0.3]).size]
+    tilt = float(np.polyfit(levels, middles, 1)[0])
+    cosine = 1 / np.hypot(1, tilt)
+    along, width_axis = (up + tilt * across) * cosine, (across - tilt * up) * cosine
+    middle = (width_axis.min() + width_axis.max()) / 2
+    front = (outward > 0) & (np.abs(width_axis - middle) < SLAB_MM)
+    return float(np.ptp(width_axis)), float(np.ptp(along[front]))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from festoon.evidence.table import published
@@ -17,42 +16,17 @@ from festoon.model.plan import Answer, Procedure
 from festoon.planning.make import Context, make_plan
 from festoon.records.reconcile import resolve
 from mouths import case
+from real_mouths import measured_directly
 
 trimesh = pytest.importorskip("trimesh", reason="the mesh library of the development set is not installed")
 FRONT = ("13", "12", "11", "21", "22", "23")
-SLAB_MM = 0.6
 
 
 @pytest.fixture(scope="module")
 def crowns(shared_data: Path) -> dict[str, tuple[float, float]]:
     """Width and length of the six upper front crowns, mm, each along its own axes."""
     folder = shared_data / "photos-and-crowns-a" / "mesh-by-tooth"
-    return {code: _measured(trimesh.load_mesh(folder / f"Ref_Mesh_Tag=0_FDI={code}.obj")) for code in FRONT}
-
-
-def _measured(mesh: trimesh.Trimesh) -> tuple[float, float]:
-    """Greatest mesiodistal extent at right angles to the axis, and facial length along it, in mm.
-
-    The facial long axis, seen from the front, is the line through the midpoints of the outline between 30 and 70 % of
-    the crown's height; edge point and zenith are taken within a slab at mid-width on the facial half.
-    """
-    points = np.asarray(mesh.vertices)
-    # Across the arch: horizontal, at right angles to the mean facial direction of this crown.
-    horizontal = points[:, [0, 2]] - points[:, [0, 2]].mean(axis=0)
-    facial = horizontal[np.asarray(mesh.vertex_normals)[:, 2] > 0.5].mean(axis=0)
-    facial /= np.linalg.norm(facial)
-    across = horizontal @ np.array([facial[1], -facial[0]])
-    outward = horizontal @ facial
-    up = points[:, 1] - points[:, 1].min()
-    height = np.ptp(up)
-    levels = np.linspace(0.3, 0.7, 9) * height
-    middles = [(band.min() + band.max()) / 2 for level in levels if (band := across[np.abs(up - level) < 0.3]).size]
-    tilt = float(np.polyfit(levels, middles, 1)[0])
-    cosine = 1 / np.hypot(1, tilt)
-    along, width_axis = (up + tilt * across) * cosine, (across - tilt * up) * cosine
-    middle = (width_axis.min() + width_axis.max()) / 2
-    front = (outward > 0) & (np.abs(width_axis - middle) < SLAB_MM)
-    return float(np.ptp(width_axis)), float(np.ptp(along[front]))
+    return {code: measured_directly(trimesh.load_mesh(folder / f"Ref_Mesh_Tag=0_FDI={code}.obj")) for code in FRONT}
 
 
 def _chart(width: float, length: float) -> dict[str, object]:

@@ -35,6 +35,8 @@ _LINGUAL_OFF = 2.5
 """Midlingual and midfacial margin further apart than this are doubtful, mm."""
 _WIDTH_WITHIN = 0.25
 """A width this share off its expected size is doubtful."""
+_UNLIKE = 0.9
+"""Left and right differ in width by less but for a peg-shaped or restored tooth, mm (common practice, no source)."""
 _LENGTH_RANGE = (4.0, 14.0)
 """Crown lengths outside are doubtful, mm (common practice, no source)."""
 _TILT_LARGEST = 25.0
@@ -120,6 +122,9 @@ def doubts_of(arch: TracedArch, tooth: ScannedTooth) -> Doubts:
     usual = expected_width(arch.frame.upper, tooth.tooth.position)
     if abs(frame.width / usual - 1) > _WIDTH_WITHIN:
         sides.append(f"an unusual width for this place (usually {usual:.1f} mm): is the number right?")
+    other = arch.teeth.get(tooth.tooth.contralateral)
+    if other is not None and abs(other.frame.width - frame.width) > _UNLIKE:
+        sides.append(f"{abs(other.frame.width - frame.width):.1f} mm wider or narrower than {other.tooth}")
     if tooth.by_hand.has("margin", "zenith"):
         margin = []  # a person has looked
     if tooth.bare:

@@ -9,22 +9,23 @@ import numpy as np
 
 from festoon.scan.by_hand import Place
 from festoon.scan.landmarks import Zenith
+from festoon.scan.raw import Floats
 from festoon.scan.tooth import ScannedTooth
 from festoon.scan.trace import TracedArch
 
 EDGE_SE = 0.04
 """Level of the edge point: scanner noise and the rounding of a sharp edge by its triangles, mm."""
-MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.07, 0.13
+MARGIN_SE_COLOUR, MARGIN_SE_SHAPE = 0.06, 0.13
 """Place of a margin point across the margin, traced with colours and by shape alone, mm."""
-TIP_SE = 0.42
-"""Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.3 mm too apical on average."""
+TIP_SE = 0.27
+"""Level of a papilla tip, mm. A scanner bridges the narrowest part of an embrasure, so that a tip is read 0.1 mm too apical on average."""
 HAND_SE = 0.2
 """Of a point that a person set, mm: one triangle of a scan. A setting of ours, from no study."""
-SIDE_SE = 0.08
+SIDE_SE = 0.10
 """Place of a crown's mesial or distal end, mm: carried on into the embrasure."""
 LEAN_SE = np.radians(1.5)
 """Direction of the axis seen from the side, without what comes from the hidden CEJ."""
-TILT_SE = {position: float(np.radians(degrees)) for position, degrees in {1: 1.5, 2: 2.0, 3: 6.0}.items()}
+TILT_SE = {position: float(np.radians(degrees)) for position, degrees in {1: 1.5, 2: 3.5, 3: 5.0}.items()}
 """Direction of the axis seen from the front by position: papillae hide the outline there, and the chords of a facial surface that
 is not alike on both sides stand in for it. Premolars and molars take the arch's vertical."""
 VERTICAL_SE = float(np.radians(4.0))
@@ -33,7 +34,7 @@ TURN_SE, TURN_SE_BEHIND = float(np.radians(2.5)), float(np.radians(6.0))
 """Facial direction, to the canines and behind them, where the facial surface is small and round."""
 PITCH_SE = float(np.radians(6.0))
 """The same about the left-right direction, where edge heights hang on it: cusps rise behind the canines in some mouths."""
-_LINGUAL = 3.0
+_LINGUAL = 2.2
 """A lingual margin is so many times less sure: it is seen aslant, over the cingulum."""
 HIDDEN_SIDE_SE = 0.15
 """Further error of an end that its neighbour hides, mm."""
@@ -64,7 +65,29 @@ class Errors:
         """
         axis = np.hypot(forward * LEAN_SE, across * self.tilt)
         shape = self.margin * np.sqrt(1 + min(steep, 3.0) ** 2) * (_LINGUAL if lingual else 1.0)
-        return float(np.sqrt(EDGE_SE**2 + axis**2 + shape**2 + (steep * self.middle) ** 2))
+        along = steep * np.hypot(self.middle, (forward - self._depth) * self.turn)
+        return float(np.sqrt(EDGE_SE**2 + axis**2 + shape**2 + along**2))
+
+    def height(self, own: float, length: float, apart: float) -> float:
+        """Of a papilla's height from the errors of its tip and of the crown's length: the axis turns one against the other."""
+        return float(np.sqrt(own**2 + length**2 + (apart * self.tilt) ** 2))
+
+    @property
+    def turn(self) -> float:
+        """Of the facial direction, radians."""
+        return TURN_SE if self.tooth.tooth.position <= 3 else TURN_SE_BEHIND
+
+    @property
+    def _depth(self) -> float:
+        """Facial coordinate of the middle between the ends of the crown, mm: about there a turn moves nothing across."""
+        at = self._ends
+        return float(at[0][1] + at[1][1]) / 2
+
+    @property
+    def _ends(self) -> tuple[Floats, Floats]:
+        """The two ends in the coordinates of the tooth, each shape (3,)."""
+        mesial, distal = (self.tooth.frame.coordinates(end.points) for end in self.tooth.outline.ends)
+        return mesial[np.argmin(mesial[:, 0])], distal[np.argmax(distal[:, 0])]
 
     @property
     def tilt(self) -> float:
@@ -80,9 +103,8 @@ class Errors:
     def width(self) -> float:
         """Of the crown's width."""
         # A turn moves the width by how much further facially one end lies than the other.
-        at = [self.tooth.frame.coordinates(end.points) for end in self.tooth.outline.ends]
-        lever = float(at[1][np.argmax(at[1][:, 0]), 1] - at[0][np.argmin(at[0][:, 0]), 1])
-        turn = lever * (TURN_SE if self.tooth.tooth.position <= 3 else TURN_SE_BEHIND)
+        at = self._ends
+        turn = float(at[1][1] - at[0][1]) * self.turn
         return float(np.sqrt(sum(s**2 for s in self._sides) + turn**2))
 
     @property
@@ -97,7 +119,10 @@ class Errors:
         """Of the zenith's distance from mid-width: axis, mid-width, flatness of the margin, and ``spread`` from the hidden CEJ."""
         # The top of a parabola through points with this error, over the stretch that was fitted.
         flat = 0.25 * self.margin / max(abs(found.bend), 0.08)
-        return float(np.sqrt((found.level * self.tilt) ** 2 + self.middle**2 + flat**2 + spread**2))
+        # Mid-width is read where the crown is widest: the axis acts over the distance from there.
+        at = self._ends
+        turned = (found.level - float(at[0][2] + at[1][2]) / 2) * self.tilt
+        return float(np.sqrt(turned**2 + self.middle**2 + flat**2 + spread**2))
 
     def edge_height(self) -> float:
         """Of the edge's height in the arch frame: the occlusal plane is known to so many degrees, and acts by its lever."""

@@ -156,7 +156,8 @@ def _frame(points: Floats, normal: Floats) -> Floats:
 
 def _tops(across: Floats, height: Floats) -> Floats:
     """Of every 3 mm square seen from above, the points within half a millimetre of its top, if no square near by is much higher."""
-    cell = np.floor(across[:2] / 3.0).astype(np.int64)
+    # Squares lie round the middle of the points: they are the same in every pose of the file.
+    cell = np.round((across[:2] - across[:2].mean(axis=1, keepdims=True)) / 3.0).astype(np.int64)
     cell -= cell.min(axis=1, keepdims=True)
     shape = cell.max(axis=1) + 1
     top = np.full(shape, -np.inf)

@@ -88,11 +88,12 @@ def _of_tooth(arch: TracedArch, tooth: ScannedTooth, every: tuple[Papilla, ...])
         own = HAND_SE if papilla.by_hand else float(np.hypot(TIP_SE, papilla.apart / 2))
         se = float(np.hypot(errors.level(across + frame.middle, forward), own))
         say(Quantity.MARGIN_LEVEL, level, se, site, both)
-        say(Quantity.PAPILLA_HEIGHT, found.level - level, float(np.hypot(own, length_se)), site, both)
+        apart_se = errors.height(own, length_se, across - found.offset)
+        say(Quantity.PAPILLA_HEIGHT, found.level - level, apart_se, site, both)
     return out
 
 
 _WEAK = 0.26
 """A standard error above which half a millimetre is no longer excluded (1.96 of them), mm: said."""
-_APART = 0.6
+_APART = 0.8
 """Two readings of one papilla further apart than this are doubtful, mm."""
