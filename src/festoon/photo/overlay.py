@@ -95,8 +95,11 @@ def draw_measured(
 ) -> bytes:
     """The photograph with outlines, axes, zeniths and papilla tips, and width by length (or their ratio) at each tooth."""
     found = {(r.tooth, r.quantity): r for r in readings if r.site is None}
-    seen = np.concatenate([_points(c) for c in crowns.values()])
-    sheet = _Sheet(photo, seen)
+    known = [np.array([k.start, k.end]) for k in marks.lengths]
+    known += [np.array([*k.corners, k.corners[0]]) for k in marks.markers]
+    sheet = _Sheet(photo, np.concatenate([*(_points(c) for c in crowns.values()), *known]))
+    for line in known:
+        sheet.line(line, _TIP, 4)
     for crown in crowns.values():
         if crown.outline is not None:
             sheet.line(np.vstack([crown.outline, crown.outline[:1]]), _OUTLINE, 3)
@@ -117,8 +120,7 @@ def draw_measured(
     for crown in crowns.values():
         sheet.words(crown.edge - 0.3 * crown.length * crown.axis, _label(crown.tooth, found), 28)
     sheet.foot(
-        "yellow line: outline, disc zenith   dashed: axis and width, disc edge   green: papilla tips, marked lines   "
-        "numbers: width x length, mm, +/- one standard error",
+        "yellow: outline, zenith   dashed: axis, width; blue disc edge   green: papilla tips, lines, known lengths   numbers: w x l, mm, ± standard error",
         f"{photo.name}   {_DECIDES} Confirm numbers, sides and margins.",
     )
     return sheet.png()

@@ -26,7 +26,7 @@ from festoon.photo.overlay import draw_measured, draw_planned, draw_side_by_side
 from festoon.photo.planned import MovedMargin, moved_margin
 from festoon.photo.pose import Pose, ScannedFront, solve_pose
 from festoon.photo.posed import readings_with_pose, sigma_points
-from festoon.photo.quantities import readings_without_scan
+from festoon.photo.quantities import UNTOLD_MM, readings_without_scan
 from festoon.photo.reading import Photo, read_photo
 from festoon.photo.scale import known_lengths
 from festoon.records.writing import write_whole
@@ -253,7 +253,7 @@ def scanned_front(arch: TracedArch) -> ScannedFront:
 def with_doubts_of(
     readings: Sequence[QuantityReading], doubts: Mapping[Tooth, tuple[tuple[str, ...], tuple[str, ...]]]
 ) -> tuple[QuantityReading, ...]:
-    """Readings that rest on a doubtful scanned tooth, flagged and with a standard error three times as large.
+    """Readings that rest on a doubtful scanned tooth, flagged and with a standard error three times as large; without those that say nothing then.
 
     Parameters
     ----------
@@ -267,7 +267,10 @@ def with_doubts_of(
         said = every + (sides if reading.quantity in _ON_SIDES else ())
         if said and reading.se is not None:
             flag = "; ".join([*([reading.flag] if reading.flag else []), *(f"scan: {text}" for text in said)])
-            reading = reading.model_copy(update={"se": round(_DOUBTFUL_TIMES * reading.se, 3), "flag": flag})
+            wide = round(_DOUBTFUL_TIMES * reading.se, 3)
+            if reading.unit == "mm" and wide > UNTOLD_MM:
+                continue
+            reading = reading.model_copy(update={"se": wide, "flag": flag})
         out.append(reading)
     return tuple(out)
 
