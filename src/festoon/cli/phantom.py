@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 
 from festoon.cli.telling import teller
 
@@ -117,12 +118,19 @@ def phantom(
     if table_only and practice is None:
         raise click.UsageError("--table-only goes with --practice")
     if practice is not None:
+        context = click.get_current_context()
+        ours = {"seed", "output", "practice", "table_only"}
+        for name in context.params.keys() - ours:
+            if context.get_parameter_source(name) is not ParameterSource.DEFAULT:
+                raise click.UsageError(
+                    f"--{name.replace('_', '-')} is about one patient and does not go with --practice"
+                )
         from festoon.workflow.practising import make_practice_files
 
         files = make_practice_files(practice, seed, output, table_only=table_only, tell=teller("making"))
         click.echo(f"written: {len(files)} files into {output.name}")
         return
-    from festoon.phantom.mouth import Wishes
+    from festoon.phantom.mouth import Wishes, check_wishes
     from festoon.phantom.scan import ScanSettings
     from festoon.workflow.phantom import Part, PhantomOrder, make_phantom
 
@@ -155,6 +163,10 @@ def phantom(
         voxel=voxel,
         parts=tuple(part for part, wanted in asked.items() if wanted),
     )
+    try:
+        check_wishes(wishes, upper=order.upper, per_side=per_side)
+    except ValueError as wrong:
+        raise click.UsageError(str(wrong)) from wrong
     for path in make_phantom(order, output, teller("making"), processes=2):
         click.echo(f"written: {path}")
 

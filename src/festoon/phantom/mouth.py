@@ -121,8 +121,14 @@ def draw_mouth(seed: int, *, upper: bool = True, per_side: int = 7, wishes: Wish
         Teeth on each side of the midline, 3 to 7.
     wishes : Wishes, optional
         What this mouth should have.
+
+    Raises
+    ------
+    ValueError
+        If a wish names a tooth that this mouth has not, or wishes contradict each other or go beyond what can be shaped.
     """
     wishes = wishes or Wishes()
+    check_wishes(wishes, upper=upper, per_side=per_side)
     rng = np.random.default_rng([seed, 1 if upper else 2])
     sex = "female" if rng.random() < 0.5 else "male"
     age = int(rng.integers(20, 51))
@@ -161,6 +167,47 @@ def draw_mouth(seed: int, *, upper: bool = True, per_side: int = 7, wishes: Wish
         tip_to_crest=crests,
         contact_height=contacts,
     )
+
+
+MOST_TURNED_DEG, DEEPEST_CLEFT_MM = 90.0, 8.0
+"""How far a tooth can be turned, and how far the crest of a dehiscence can lie from where it would be."""
+
+
+def check_wishes(wishes: Wishes, *, upper: bool, per_side: int) -> None:
+    """Refuse wishes that cannot be granted, before anything is made.
+
+    Raises
+    ------
+    ValueError
+        As :func:`draw_mouth` says.
+    """
+    quadrants = ("1", "2") if upper else ("4", "3")
+    there = {q + str(position) for q in quadrants for position in range(1, per_side + 1)}
+    named = {
+        "rotated": [tooth for tooth, _ in wishes.rotated], "missing": wishes.missing, "crowned": wishes.crowned,
+        "dehiscence": [tooth for tooth, _ in wishes.dehisced], "fenestration": wishes.fenestrated,
+    }  # fmt: skip
+    for wish, teeth in named.items():
+        for tooth in teeth:
+            if tooth not in there:
+                jaw = "upper" if upper else "lower"
+                raise ValueError(f"{wish}: tooth {tooth} is not in this mouth: {jaw} jaw, {per_side} teeth a side")
+            if wish != "missing" and tooth in wishes.missing:
+                raise ValueError(f"{wish}: tooth {tooth} is wished to be missing too")
+    for q in quadrants:
+        if all(q + str(position) in wishes.missing for position in range(1, per_side + 1)):
+            raise ValueError(f"missing: no tooth is left in quadrant {q}; leave one at least on each side")
+    for tooth, degrees in wishes.rotated:
+        if not abs(degrees) <= MOST_TURNED_DEG:
+            raise ValueError(
+                f"rotated: {tooth}={degrees:g}; expected -{MOST_TURNED_DEG:g} to {MOST_TURNED_DEG:g} degrees"
+            )
+    for tooth, depth in wishes.dehisced:
+        if not 0 <= depth <= DEEPEST_CLEFT_MM:
+            raise ValueError(f"dehiscence: {tooth}={depth:g}; expected 0 to {DEEPEST_CLEFT_MM:g} mm")
+    centrals = {q + "1" for q in quadrants}
+    if wishes.diastema_mm > 0 and centrals & set(wishes.missing):
+        raise ValueError("diastema: a central is wished to be missing, so there is no space between two of them")
 
 
 _SIZES = (

@@ -6,6 +6,7 @@ import json
 import sys
 import zipfile
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -63,7 +64,7 @@ def test_truth_is_in_the_triangles(truth: Truth, solids: Solids) -> None:
     assert len(found) > 45
     off = {key: round(value, 4) for key, value in found.items() if abs(value) > 0.02}
     assert len(off) <= 0.05 * len(found), off
-    assert all(abs(value) < 0.06 for value in off.values()), off
+    assert all(abs(value) < 0.04 for value in off.values()), off
 
 
 @pytest.mark.parametrize("upper", [True, False])
@@ -212,6 +213,52 @@ def test_command_refuses_what_is_no_tooth(tmp_path: Path) -> None:
     assert run.exit_code == 2
     assert "19" in run.output
     assert not (tmp_path / "x").exists()
+
+
+@pytest.mark.parametrize(
+    ("asked", "named"),
+    [
+        (["--missing", "36"], "36"),
+        (["--per-side", "3", "--rotated", "14=20"], "14"),
+        (["--rotated", "12=nan"], "rotated"),
+        (["--rotated", "12=120"], "90"),
+        (["--dehiscence", "13=12"], "8 mm"),
+        (["--missing", "12", "--crowned", "12"], "12"),
+        (["--diastema", "1", "--missing", "11"], "diastema"),
+        (["--per-side", "3", "--missing", "11", "--missing", "12", "--missing", "13"], "quadrant 1"),
+        (["--practice", "2", "--worn", "1"], "--worn"),
+    ],
+)
+def test_command_refuses_wishes_that_cannot_be_granted(asked: list[str], named: str, tmp_path: Path) -> None:
+    """A wish for a tooth that is not there, or against another wish, is refused in words; nothing is written."""
+    run = CliRunner().invoke(cli, ["phantom", "--seed", "1", "-o", str(tmp_path / "x"), *asked])
+    assert run.exit_code == 2
+    assert named in run.output
+    assert not (tmp_path / "x").exists()
+
+
+@pytest.mark.parametrize("upper", [True, False])
+def test_roots_keep_apart_and_stand_in_bone_up_to_their_crest(upper: bool) -> None:
+    """Roots of neighbours are half a millimetre apart, and along every root bone begins once: just at the crest that is told."""
+    made = truth_of(8 if upper else 4, upper=upper)
+    teeth = made.tissues.arch.teeth
+    for a, b in pairwise(teeth):
+        root = a.lines.points[a.lines.levels > a.body.shape.crown]
+        assert b.body.distance(b.to_local(a.to_jaw(root))).min() > 0.5, (a.tooth, b.tooth)
+    for placed in teeth:
+        ring = made.crests[placed.tooth.fdi]
+        steps = np.arange(-2.35, 0.6, 0.1)[:, None]
+        along = placed.body.surface(np.broadcast_to(ring.phi, (30, len(ring.phi))), ring.levels + steps)
+        bone = made.tissues.bone(placed.to_jaw(along).reshape(-1, 3)).reshape(30, -1) < 0
+        assert (bone == (steps > 0)).mean() > 0.99, placed.tooth
+
+
+def test_a_crowded_chart_can_be_planned(tmp_path: Path) -> None:
+    """Where a neighbour's root stands under a papilla no crest is told; what is written can be read and planned (it once could not)."""
+    make_phantom(PhantomOrder(207, per_side=3, wishes=Wishes(crowding_mm=1.0), parts=()), tmp_path)
+    assert plan_case(tmp_path / "case.yaml").plan.teeth
+    readings = Readings.model_validate_json((tmp_path / "truth.json").read_text("utf-8")).readings
+    assert max(r.value for r in readings if r.quantity is Quantity.SOUNDING) < 8
 
 
 def test_every_tooth_of_both_jaws_can_be_built() -> None:
