@@ -93,6 +93,8 @@ def measure_scan(
     surface = read_surface(file, unit)
     try:
         arch = trace_scan(surface, jaw, teeth, tell, numbers)
+    except InputRefusedError:
+        raise  # it says itself what is wrong with the file
     except ValueError as wrong:
         raise InputRefusedError(
             [Fault(file.name, "numbers", str(wrong), "numbers of one jaw in their order", "Correct the numbers.")]
