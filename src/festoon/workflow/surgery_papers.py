@@ -12,6 +12,7 @@ from festoon.records.writing import write_whole
 from festoon.reports.letter import READERS, Reader, write_letter
 from festoon.reports.surgery_record import write_surgery_record
 from festoon.store.store import Store
+from festoon.verify.session import TWO, Notations
 from festoon.workflow.recall import recall_state
 from festoon.workflow.stored_plan import signed_plan
 from festoon.workflow.surgery import Surgery, state
@@ -21,14 +22,16 @@ RECORD_FILE = "surgery-record.pdf"
 PICTURE_FILE = "margins-over-time.svg"
 
 
-def write_record(store: Store, surgery: Surgery, folder: Path, *, paper: PaperSize = "a4") -> Path:
-    """Write the record of a surgery as a PDF of one page."""
-    now = state(store, surgery)
+def write_record(
+    store: Store, surgery: Surgery, folder: Path, *, paper: PaperSize = "a4", notations: Notations = TWO
+) -> Path:
+    """Write the record of a surgery as a PDF of one page, every tooth under both notations."""
+    now = state(store, surgery, notations=notations)
     plan = signed_plan(store, surgery.case, now.plan).plan
-    return write_whole(folder, {RECORD_FILE: write_surgery_record(plan, now, paper=paper)})[0]
+    return write_whole(folder, {RECORD_FILE: write_surgery_record(plan, now, paper=paper, notations=notations)})[0]
 
 
-def picture_of(store: Store, surgery: Surgery) -> str:
+def picture_of(store: Store, surgery: Surgery, notations: Notations = TWO) -> str:
     """The margins over time as SVG.
 
     Raises
@@ -36,7 +39,9 @@ def picture_of(store: Store, surgery: Surgery) -> str:
     ValueError
         If no midfacial margin was read after suturing or at a visit.
     """
-    return draw_margins_over_time(recall_state(store, surgery), state(store, surgery, resolve=False).sutures)
+    healed = recall_state(store, surgery, notations=notations)
+    sutures = state(store, surgery, resolve=False).sutures
+    return draw_margins_over_time(healed, sutures, notations=notations)
 
 
 def write_picture(store: Store, surgery: Surgery, folder: Path) -> Path:
@@ -45,19 +50,27 @@ def write_picture(store: Store, surgery: Surgery, folder: Path) -> Path:
 
 
 def write_letters(
-    store: Store, surgery: Surgery, folder: Path, readers: Sequence[Reader] = READERS, *, paper: PaperSize = "a4"
+    store: Store,
+    surgery: Surgery,
+    folder: Path,
+    readers: Sequence[Reader] = READERS,
+    *,
+    paper: PaperSize = "a4",
+    notations: Notations = TWO,
 ) -> tuple[Path, ...]:
     """Write the letters to these readers, all or none; the drawing is in them where there is something to draw."""
-    now = state(store, surgery, resolve=False)
-    healed = recall_state(store, surgery)
+    now = state(store, surgery, resolve=False, notations=notations)
+    healed = recall_state(store, surgery, notations=notations)
     plan = signed_plan(store, surgery.case, now.plan).plan
     sites = {*(check.site for check in now.sutures), *(visit.site for visit in healed.verification.visits)}
     is_drawn = Site.MIDFACIAL in sites
-    picture = picture_of(store, surgery) if is_drawn else None
+    picture = picture_of(store, surgery, notations) if is_drawn else None
     return write_whole(
         folder,
         {
-            f"letter-{reader}.pdf": write_letter(reader, plan, now, healed, picture=picture, paper=paper)
+            f"letter-{reader}.pdf": write_letter(
+                reader, plan, now, healed, picture=picture, paper=paper, notations=notations
+            )
             for reader in readers
         },
     )

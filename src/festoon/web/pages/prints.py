@@ -99,18 +99,26 @@ def plan_file(desk: DeskHere, case: str) -> Response:
 
 
 @router.get("/cases/{case}/print/surgery-{number}/record.pdf")
-def record(desk: DeskHere, case: str, number: int, paper: Literal["a4", "letter"] = "a4") -> Response:
+def record(
+    desk: DeskHere, prefers: PrefersHere, case: str, number: int, paper: Literal["a4", "letter"] = "a4"
+) -> Response:
     """The record of a surgery, one page."""
     with tempfile.TemporaryDirectory() as folder, desk.planning:
-        written = write_record(desk.store, Surgery(case, number), Path(folder), paper=paper)
+        written = write_record(
+            desk.store, Surgery(case, number), Path(folder), paper=paper, notations=prefers.notations
+        )
         return _pdf(written.read_bytes(), f"{case}-surgery-{number}")
 
 
 @router.get("/cases/{case}/print/surgery-{number}/letter-{reader}.pdf")
-def letter(desk: DeskHere, case: str, number: int, reader: Reader, paper: Literal["a4", "letter"] = "a4") -> Response:
+def letter(
+    desk: DeskHere, prefers: PrefersHere, case: str, number: int, reader: Reader, paper: Literal["a4", "letter"] = "a4"
+) -> Response:
     """A letter to one reader, with what was planned, cut, sutured and healed."""
     with tempfile.TemporaryDirectory() as folder, desk.planning:
-        (written,) = write_letters(desk.store, Surgery(case, number), Path(folder), (reader,), paper=paper)
+        (written,) = write_letters(
+            desk.store, Surgery(case, number), Path(folder), (reader,), paper=paper, notations=prefers.notations
+        )
         return _pdf(written.read_bytes(), f"{case}-letter-{reader}")
 
 
