@@ -14,6 +14,7 @@ import trimesh
 
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Quantity
+from festoon.scan.crowns import shells_of
 from festoon.scan.orientation import find_lie
 from festoon.scan.row import lay_out
 from festoon.scan.surface import read_surface
@@ -79,5 +80,8 @@ def test_a_whole_arch_of_bare_crowns_is_numbered(shared_data: Path) -> None:
     """The 14 upper crowns of photos-and-crowns-a, without gingiva, get their own numbers."""
     surface = read_surface(shared_data / "photos-and-crowns-a" / "mesh" / "Ref_Upper_Mesh_Tag=0.obj")
     lie, surface = find_lie(surface)
-    teeth = find_teeth(lay_out(surface, lie), surface.name).stretches
+    row = lay_out(surface, lie)
+    shells = shells_of(surface, row)
+    assert shells is not None
+    teeth = find_teeth(row, surface.name, spans=shells.spans).stretches
     assert [s.tooth.fdi for s in teeth] == [f"1{p}" for p in range(7, 0, -1)] + [f"2{p}" for p in range(1, 8)]

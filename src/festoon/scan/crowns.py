@@ -20,6 +20,8 @@ from festoon.scan.view import CELL, Scene, View
 
 _FEWEST = 3
 """So many closed shells make a row of bare crowns."""
+_ALL_BUT = 0.02
+"""This share of a shell's corners may stand beyond its span on either side."""
 _WITHIN = 0.5
 """Least share of a shell that stands in the stretch of its tooth."""
 _BLUNT = 0.6
@@ -34,6 +36,12 @@ class Shells:
     """Shell of each corner, shape (N,)."""
     place: Floats
     """Place of each corner along the row, mm, shape (N,)."""
+
+    @property
+    def spans(self) -> list[tuple[float, float]]:
+        """Between which places along the row each stands, mm."""
+        each = [self.place[self.label == k] for k in np.unique(self.label)]
+        return [(float(np.quantile(p, _ALL_BUT)), float(np.quantile(p, 1 - _ALL_BUT))) for p in each]
 
     def of(self, standing: Standing) -> int | None:
         """The shell that stands where a tooth does; None where none does for the most part."""

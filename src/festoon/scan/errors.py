@@ -39,6 +39,8 @@ _LINGUAL = 2.2
 HIDDEN_SIDE_SE = 0.15
 """Further error of an end that its neighbour hides, mm."""
 SIDES: tuple[Place, Place] = ("mesial_end", "distal_end")
+HIDDEN_MIDDLE_SE = 0.15
+"""Further error of the place of a line angle, mm: mid-width is that of the whole crown, part of which papillae hide."""
 UNSEEN_SIDE_SE = 0.20
 """Further error of a limit without neighbour, mm: what lies under the gingiva or behind."""
 
@@ -65,7 +67,7 @@ class Errors:
         """
         axis = np.hypot(forward * LEAN_SE, across * self.tilt)
         shape = self.margin * np.sqrt(1 + min(steep, 3.0) ** 2) * (_LINGUAL if lingual else 1.0)
-        along = steep * np.hypot(self.middle, (forward - self._depth) * self.turn)
+        along = steep * np.sqrt(self.middle**2 + HIDDEN_MIDDLE_SE**2 + ((forward - self._depth) * self.turn) ** 2)
         return float(np.sqrt(EDGE_SE**2 + axis**2 + shape**2 + along**2))
 
     def height(self, own: float, length: float, apart: float) -> float:

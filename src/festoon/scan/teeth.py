@@ -6,7 +6,7 @@ stretches have the sizes of consecutive teeth, whose ends lie in valleys, that l
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -46,6 +46,8 @@ _STRANGE = 7.2
 """Cost per tooth above which the numbering is said to be doubtful; synthetic mouths that were numbered rightly cost 3 to 7."""
 _UNPARTED, _ENDS = 0.85, 0.7
 """A stretch is cut into where the section at its end is this share of its top: towards a neighbour; at an end of the row."""
+_SPAN_WITHIN, _ELSEWHERE = 0.8, 15.0
+"""How near the start of a known crown a stretch begins, mm, and what it costs to begin elsewhere."""
 _UNSURE = 4.0
 """The next best numbering costs less than this more: said."""
 
@@ -109,7 +111,9 @@ class Division:
         return replace(self, stretches=stretches, notes=(*self.notes, *said))
 
 
-def find_teeth(row: Row, name: str, jaw: Jaw | None = None) -> Division:
+def find_teeth(
+    row: Row, name: str, jaw: Jaw | None = None, spans: Sequence[tuple[float, float]] | None = None
+) -> Division:
     """Divide the row into teeth and number them.
 
     Parameters
@@ -119,13 +123,15 @@ def find_teeth(row: Row, name: str, jaw: Jaw | None = None) -> Division:
         File name, for a refusal.
     jaw : {"upper", "lower"}, optional
         None: found from the sizes of the teeth.
+    spans : sequence of (start, end), optional
+        Places between which single crowns are known to stand: no tooth begins or ends elsewhere.
 
     Raises
     ------
     InputRefusedError
         If fewer than three teeth stand in the row.
     """
-    found = {j: _divide(row, j == "upper") for j in ("upper", "lower")}
+    found = {j: _divide(row, j == "upper", spans) for j in ("upper", "lower")}
     costs = {j: cost for j, (cost, _) in found.items()}
     best: Jaw = jaw or ("upper" if costs["upper"] <= costs["lower"] else "lower")
     other = "lower" if best == "upper" else "upper"
@@ -166,12 +172,14 @@ def _skipped(stretches: tuple[Stretch, ...], jaw: Jaw) -> list[str]:
     return out
 
 
-def _divide(row: Row, upper: bool) -> tuple[float, tuple[Stretch, ...]]:
+def _divide(
+    row: Row, upper: bool, spans: Sequence[tuple[float, float]] | None = None
+) -> tuple[float, tuple[Stretch, ...]]:
     slots = UPPER_SLOTS if upper else LOWER_SLOTS
     area = gaussian_filter1d(row.sections(), 0.35 / STEP)
     solid = area > 0.8
     crown = np.concatenate([[0.0], np.cumsum(solid)]) * STEP
-    start_cost, end_cost = _valleys(area)
+    start_cost, end_cost = _valleys(area) if spans is None else _at_spans(row.places, spans)
     n = len(area)
     best = np.full((len(slots), n), np.inf)
     from_ = np.full((len(slots), n), -1, dtype=np.int64)
@@ -234,6 +242,13 @@ def _valleys(area: Floats) -> tuple[Floats, Floats]:
     after = np.array([area[i : i + reach].max() for i in range(len(area))])
     prior = np.array([area[max(0, i - reach + 1) : i + 1].max() for i in range(len(area))])
     return _VALLEY * area / np.maximum(after, 1.0), _VALLEY * area / np.maximum(prior, 1.0)
+
+
+def _at_spans(places: Floats, spans: Sequence[tuple[float, float]]) -> tuple[Floats, Floats]:
+    """The same where single crowns are known: nothing near a known start or end, much elsewhere."""
+    starts, ends = (np.array([span[k] for span in spans]) for k in (0, 1))
+    away = [np.abs(places[:, None] - known[None]).min(axis=1) for known in (starts, ends)]
+    return np.where(away[0] < _SPAN_WITHIN, 0.0, _ELSEWHERE), np.where(away[1] < _SPAN_WITHIN, 0.0, _ELSEWHERE)
 
 
 def _depth(area: Floats) -> Floats:

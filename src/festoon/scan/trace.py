@@ -94,9 +94,10 @@ def trace_scan(
     notes = ["the file's faces were inside out and were turned"] if lie.inside_out else []
     row = lay_out(surface, lie)
     tell("teeth")
-    division = find_teeth(row, surface.name, jaw).renumbered(numbers or {})
+    shells = shells_of(surface, row)
+    division = find_teeth(row, surface.name, jaw, shells.spans if shells else None).renumbered(numbers or {})
     frame, standing = frame_of(row, division)
-    soft, near, shells = _softened(surface), _near_row(surface, row), shells_of(surface, row)
+    soft, near = _softened(surface), _near_row(surface, row)
 
     def look(scene: Scene, frame: ArchFrame, places: tuple[Standing, ...], k: int, tips: Floats) -> ScannedTooth | None:
         place, square = places[k], _square(places, places[k])
