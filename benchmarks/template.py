@@ -72,7 +72,7 @@ def main() -> None:
         f"{len(targets)} teeth at {chosen.grid} mm: made in {built - start:.1f} s of one core, checked in {checked - built:.1f} s, {peak:.2f} GB"
     )
     for c in checks:
-        print(f"  {c.passed} {c.title}: {c.measured}")
+        print(f"  {c.passed} {c.title}: {c.measured}" + (f", at {c.where}" if c.passed is False and c.where else ""))
     extent = np.ptp(part.sheet.vertices, axis=0) / chosen.grid
     samples = int(np.prod(extent))
     rng = np.random.default_rng(1)

@@ -15,7 +15,7 @@ from festoon.template.inputs import RELIEF, Floats, Sheet
 from festoon.template.prepare import Ground
 
 Field = NDArray[np.float32]
-_NEAR = 0.4
+_NEAR = 0.3
 """Half width of the band in which distances to the surface are exact, mm."""
 
 _ALIKE = 0.15

@@ -81,8 +81,8 @@ def openings(
         top = float(t.tooth.edge[2]) + _WINDOW_DEEP
         way = t.tooth.distal[:2] / np.linalg.norm(t.tooth.distal[:2])
         tried = [Opening(t.tooth.edge[:2] + far * way, radius, top) for radius in (WINDOW, _NARROW) for far in _ASIDE]
-        left = [_left_beside(one, thick, grid, wall) for one in tried]
-        out.append(tried[int(np.argmax(left))])
+        left = np.array([_left_beside(one, thick, grid, wall) for one in tried])
+        out.append(tried[int(np.argmax(left >= min(wall - _OUT, left.max())))])
     for a, b in pairwise(row.targets):
         if min(a.half, b.half) < WINDOW + DRAIN + 2.2:  # too narrow for a sound bridge between: the windows drain
             continue
