@@ -32,7 +32,7 @@ _SMOOTH = 0.02
 _TOLD = 0.4
 """Evidence of colour from which it alone says where across the path the margin lies."""
 _WORST = 1e3
-_BY_HAND, _LOOSE = 1.4, 0.004
+_BY_HAND, _LOOSE = 1.7, 0.004
 """Within the first (mm) of a point that a person set the evidence that it overrules counts for nothing, and the curve is held by the second
 alone: it bends smoothly to the point, without a hook back to what it left."""
 
