@@ -8,6 +8,8 @@ from festoon.drawings.svg import FONT_STACK, element, group, line, number, rect,
 
 CARD_MM = (148.0, 105.0)
 """Width and height of the drawing: a postcard."""
+SIDES_MM = (4.0, 20.0)
+"""Smallest and largest square that is printed: below, cells blur in a usual photograph; above, it does not fit on the card."""
 _MARGIN, _RULER_MM = 12.0, 50
 _BORDER_CELLS = 2
 """White round the black square: the finder needs one cell, a cut askew takes another."""
@@ -35,8 +37,10 @@ def draw_marker_card(cells: Sequence[Sequence[bool]], side_mm: float, name: str)
     Raises
     ------
     ValueError
-        If one marker with its border does not fit on the card.
+        If the side lies outside ``SIDES_MM``.
     """
+    if not SIDES_MM[0] <= side_mm <= SIDES_MM[1]:
+        raise ValueError(f"a side of {side_mm:g} mm; {SIDES_MM[0]:g} to {SIDES_MM[1]:g} mm are printed")
     wide, high = CARD_MM
     cell = side_mm / len(cells)
     border = _BORDER_CELLS * cell
@@ -44,10 +48,6 @@ def draw_marker_card(cells: Sequence[Sequence[bool]], side_mm: float, name: str)
     top = 26.0
     count = min(int((wide - 2 * _MARGIN + 4.0) // pitch), 5)
     ruler_at = top + pitch + 4.0
-    if count < 1 or ruler_at + 36 > high:
-        raise ValueError(
-            f"a square of {side_mm:g} mm with its border does not fit on a card of {wide:g} by {high:g} mm"
-        )
     copies = [_marker(cells, cell, _MARGIN + border + k * pitch, top + border, border) for k in range(count)]
     words = []
     for said in _WORDS:

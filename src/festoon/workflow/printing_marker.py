@@ -13,8 +13,6 @@ from festoon.photo.marker import CELLS, pattern
 from festoon.records.writing import write_whole
 from festoon.reports.marker_sheet import write_true_size
 
-SIDES_MM = (4.0, 35.0)
-"""Smallest and largest square that is printed: below, cells blur in a usual photograph; above, it does not fit on the card."""
 _CELL_PX, _BORDER_CELLS = 64, 2
 
 
@@ -26,8 +24,6 @@ def marker_files(side_mm: float, number: int) -> dict[str, bytes]:
     ValueError
         If the side or the number lies outside what is printed.
     """
-    if not SIDES_MM[0] <= side_mm <= SIDES_MM[1]:
-        raise ValueError(f"a side of {side_mm:g} mm; {SIDES_MM[0]:g} to {SIDES_MM[1]:g} mm are printed")
     cells = pattern(number)
     name = f"{number}, AprilTag 36h11"
     card = draw_marker_card(cells.tolist(), side_mm, name)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from pydantic import BaseModel, Field, FiniteFloat
 
+from festoon.drawings.marker_card import SIDES_MM
 from festoon.errors import Fault, InputRefusedError
 from festoon.model.dentition import Tooth
 from festoon.model.quantities import Readings
@@ -244,7 +245,7 @@ def _square(known: MarkerKnown | None) -> KnownSquare | None:
 
 
 @router.get("/marker.pdf", response_class=Response)
-def marker(side_mm: Annotated[float, Query(ge=4, le=35)] = 10.0) -> Response:
+def marker(side_mm: Annotated[float, Query(ge=SIDES_MM[0], le=SIDES_MM[1])] = 10.0) -> Response:
     """A card with a square marker to be printed, in true size."""
     from festoon.workflow.printing_marker import marker_files
 
