@@ -8,7 +8,7 @@ import click
 
 
 @click.command()
-@click.option("--side", type=float, default=10.0, show_default=True, help="Side of the black square, mm; 4 to 20.")
+@click.option("--side", type=float, default=10.0, show_default=True, help="Side of the black square, mm; 4 to 16.")
 @click.option(
     "--number",
     type=click.IntRange(0, 586),

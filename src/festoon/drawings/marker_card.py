@@ -8,7 +8,7 @@ from festoon.drawings.svg import FONT_STACK, element, group, line, number, rect,
 
 CARD_MM = (148.0, 105.0)
 """Width and height of the drawing: a postcard."""
-SIDES_MM = (4.0, 20.0)
+SIDES_MM = (4.0, 16.0)
 """Smallest and largest square that is printed: below, cells blur in a usual photograph; above, it does not fit on the card."""
 _MARGIN, _RULER_MM = 12.0, 50
 _BORDER_CELLS = 2
