@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 LINE_ANGLE_SHARE = 0.3
 SEPTUM_HALF = 2.5
+NEARER = (0.0, 0.2, 0.4, 0.6)
+"""How much nearer to mid-width an interproximal crest is looked for, mm, where a neighbour's root stands under the tip."""
 _LEVELS = (Quantity.MARGIN_LEVEL, Quantity.CREST_LEVEL, Quantity.CEJ_LEVEL)
 CHOICES = {
     "crown": "The crown's height, for the axis, is taken from the edge to the midfacial CEJ.",
@@ -37,8 +39,8 @@ CHOICES = {
     "crest": "Facially and lingually, where bone meets the root.",
     "interproximal CEJ": "The most coronal point of the CEJ on that half of the tooth.",
     "interproximal crest": "The most coronal bone in the plane through the papilla tip, along the axis and the facial direction, "
-    f"within {SEPTUM_HALF} mm of the middle of the neck facially and lingually. Where teeth are so crowded that the neighbour's root stands "
-    "in that plane, there is no crest, and none is given.",
+    f"within {SEPTUM_HALF} mm of the middle of the neck facially and lingually. Where the neighbour's root stands in that plane, "
+    f"the plane is taken up to {NEARER[-1]} mm nearer to mid-width; where it stands there too (crowding), no crest is given.",
     "contact": "Surfaces nearer than 0.05 mm touch; the apical end is the most apical such point of the tooth.",
     "gingiva thickness": "At the level of the midfacial CEJ, from the outer surface inwards along its normal to the tooth.",
     "bone thickness": "1 mm apical to the midfacial crest, along the normal of the root, ligament (0.2 mm) not counted.",
@@ -238,8 +240,8 @@ class Truth:
         others, field = (values.reshape(len(low), -1) for values in teeth_and_bone(every))
         bone = field < 0
         k = np.argmax(bone, axis=1)
-        found = bone.any(axis=1) & (k > 0)
         behind = (others < 0).any(axis=1) & (~bone.any(axis=1) | (np.argmax(others < 0, axis=1) < k))
+        found = bone.any(axis=1) & (k > 0)
         if not found.any() or behind[np.abs(depths) < SEPTUM_HALF / 2].mean() > 0.5:
             return None
         # The most coronal of them all lies in or beside the column that is first to meet bone.
@@ -259,7 +261,10 @@ class Truth:
             frame = placed.frame
             across, _, level = (float(x) for x in frame.coordinates(tip[None])[0])
             _, length = self.zenith(placed)
-            crest = self.interproximal_crest(placed, across, level)
+            planes = (across - np.sign(across) * nearer for nearer in NEARER)
+            crest = next(
+                (c for x in planes if (c := self.interproximal_crest(placed, float(x), level)) is not None), None
+            )
             cej = frame.coordinates(self.cejs[tooth.fdi].points)
             half = cej[:, 0] < 0 if site is Site.MESIAL else cej[:, 0] > 0
             values = {
