@@ -49,7 +49,7 @@ OTHERS = (
     N_("thin"), N_("thick"), N_("unknown"), N_("female"), N_("male"), N_("present"), N_("planned"), N_("strong"),
     N_("moderate"), N_("weak"), N_("against"), N_("controlled"), N_("uncontrolled"), N_("fixed"), N_("individual"),
     N_("larger"), N_("zenith"), N_("provisional"), N_("final"), N_("adjusted"), N_("as charted"), N_("lateral"), N_("phenotype"), N_("tapered"), N_("conical"), N_("blunt"), N_("pupils"),
-    N_("horizon"), N_("commissures"), N_("occlusal plane"),
+    N_("horizon"), N_("commissures"), N_("occlusal plane"), N_("mesial papilla"), N_("distal papilla"), N_("edge"), N_("mesial end"), N_("distal end"),
     N_("right"), N_("left"), N_("hard"), N_("caution"),
 )  # fmt: skip
 EVERY = frozenset((

@@ -6,7 +6,7 @@ import base64
 import datetime as dt
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from fastapi import APIRouter, UploadFile
 from fastapi import Path as InPath
@@ -41,12 +41,18 @@ class Attached(BaseModel):
     removed: list[str]
 
 
-class PointSet(Body):
-    """A place through which a person says that the facial margin of a tooth goes."""
+Fdi = Annotated[str, Field(pattern="^[1-4][1-8]$")]
+Place = Literal["margin", "zenith", "mesial_papilla", "distal_papilla", "edge", "mesial_end", "distal_end"]
 
-    tooth: Annotated[str, Field(pattern="^[1-4][1-8]$")]
+
+class PointSet(Body):
+    """A point that a person sets on a tooth."""
+
+    tooth: Fdi
     point: tuple[FiniteFloat, FiniteFloat, FiniteFloat]
     """On the surface, in mm in the pose of the file."""
+    place: Place = "margin"
+    """What lies there: the facial margin goes through it, or it is the zenith, a papilla tip, the edge point or an end of the crown."""
 
 
 class MeasureWanted(Body):
@@ -54,6 +60,8 @@ class MeasureWanted(Body):
 
     unit: Unit | None = None
     jaw: Jaw | None = None
+    numbers: dict[Fdi, Fdi] = Field(default={}, max_length=32)
+    """Numbers set by a person, found to given; the scan is measured anew with them."""
     points: list[PointSet] = Field(default=[], max_length=500)
     """Every point set by hand so far: they are the whole truth, nothing is remembered."""
     picture: bool = True
@@ -148,16 +156,19 @@ def traced(desk: Desk, case: str, sha256: str, wanted: MeasureWanted, watch: Wat
     """The scan traced, from memory or anew, which takes seconds; with its margins through the points set by hand."""
     from festoon.workflow import measuring_scan
 
-    key = (sha256, case, wanted.unit or "", wanted.jaw or "")
+    key = (sha256, case, wanted.unit or "", wanted.jaw or "", *(f"{a}={b}" for a, b in sorted(wanted.numbers.items())))
+    numbers = {Tooth(found): Tooth(given) for found, given in wanted.numbers.items()}
 
     def measure_now() -> measuring_scan.MeasuredScan:
         with tempfile.TemporaryDirectory() as folder, desk.planning:
             place = Path(folder) / f"scan{scan_kind(desk, case, sha256).removeprefix('scan')}"
             place.write_bytes(desk.store.files.get(sha256))
-            return measuring_scan.measure_scan(place, unit=wanted.unit, jaw=wanted.jaw, case=case, tell=watch.tell)
+            return measuring_scan.measure_scan(
+                place, unit=wanted.unit, jaw=wanted.jaw, case=case, numbers=numbers or None, tell=watch.tell
+            )
 
     made = desk.measured.get(key, measure_now)
-    points = [measuring_scan.SetPoint(Tooth(one.tooth), one.point) for one in wanted.points]
+    points = [measuring_scan.SetPoint(Tooth(one.tooth), one.point, one.place) for one in wanted.points]
     return measuring_scan.corrected(made, points, by=desk.by) if points else made
 
 

@@ -80,7 +80,7 @@ export type MarkerKnown = { "side_mm": number; "se_mm": number; "behind_mm"?: nu
 /** A mark file. */
 export type Marks = { "format"?: "festoon-marks/1"; "photo": MarkedPicture; "view"?: "retracted" | "smile" | "rest"; "by"?: (string | null); "mark_se_px"?: (number | null); "teeth": Record<string, ToothMarks>; "papillae"?: Record<string, [number, number]>; "lip_line"?: (Array<[number, number]> | null); "midline"?: (Array<[number, number]> | null); "horizontal"?: (Array<[number, number]> | null); "lengths"?: Array<MarkedLength>; "markers"?: Array<MarkedSquare> };
 /** How a scan is read; what is absent is found and said. */
-export type MeasureWanted = { "unit"?: ("mm" | "cm" | "m" | "inch" | null); "jaw"?: ("upper" | "lower" | null); "points"?: Array<PointSet>; "picture"?: boolean };
+export type MeasureWanted = { "unit"?: ("mm" | "cm" | "m" | "inch" | null); "jaw"?: ("upper" | "lower" | null); "numbers"?: Record<string, unknown>; "points"?: Array<PointSet>; "picture"?: boolean };
 /** How a reading was obtained. */
 export type Method = "probe" | "sounding" | "calliper" | "direct" | "scan" | "photo" | "cbct" | "film" | "design";
 /** When the readings were taken. One file of readings holds one moment; a recall file may hold many visits. */
@@ -115,8 +115,8 @@ export type PlanChange = { "tooth": string; "move_before_mm"?: (number | null); 
 export type PlanKept = { "number": number; "sha256": string; "signable": boolean; "signable_reasons": Array<string> };
 /** A plan to be made and kept. */
 export type PlanWanted = { "supersedes"?: (number | null); "why"?: string };
-/** A place through which a person says that the facial margin of a tooth goes. */
-export type PointSet = { "tooth": string; "point": [number, number, number] };
+/** A point that a person sets on a tooth. */
+export type PointSet = { "tooth": string; "point": [number, number, number]; "place"?: "margin" | "zenith" | "mesial_papilla" | "distal_papilla" | "edge" | "mesial_end" | "distal_end" };
 /** What the clinician sets for this case; every absent entry takes the default of the evidence room. */
 export type PolicyChoice = { "supracrestal_midfacial_mm"?: (number | null); "supracrestal_interproximal_mm"?: (number | null); "supracrestal_basis"?: ("fixed" | "individual" | "larger" | null); "supracrestal_reason"?: (string | null); "keratinised_minimum_mm"?: (number | null); "cej_clearance_mm"?: (number | null); "smallest_move_mm"?: (number | null); "interdental_ostectomy"?: (boolean | null); "furcation_clearance_mm"?: (number | null); "ferrule_mm"?: (number | null); "crest_step_mm"?: (number | null); "crest_slope"?: (number | null); "length_tolerance_mm"?: (number | null); "pair_tolerance_mm"?: (number | null); "lateral_coronal_min_mm"?: (number | null); "lateral_coronal_max_mm"?: (number | null); "lateral_apical_allowed"?: (boolean | null); "rebound_offset_mm"?: (number | null); "weight_pair"?: (number | null); "weight_length"?: (number | null); "weight_lateral"?: (number | null); "presets"?: PresetChoice; "reference_side"?: ("right" | "left" | null); "limits"?: Record<string, LimitOverride> };
 /** Which published answer is used where papers disagree; the plan prints all of them. */

@@ -44,6 +44,12 @@ class ScanReadings extends HTMLElement {
     return Object.fromEntries(fields.filter((field) => field.value).map((field) => [field.name, field.value]));
   }
 
+  /** Numbers set by a person, found to given; a word that is no pair is sent as it is, so that the answer says what is wrong. */
+  get numbers() {
+    const typed = /** @type {HTMLInputElement} */ (this.find("[name=numbers]")).value.split(/[\s,;]+/).filter(Boolean);
+    return Object.fromEntries(typed.map((pair) => { const [found, given] = pair.split("="); return [found, given ?? ""]; }));
+  }
+
   /** The surface itself; where a browser cannot show it, the component says so in words. @param {Measured | null} said */
   show(said) {
     if (!/\.(ply|stl)$/.test(this.getAttribute("kind") ?? "")) return;
@@ -84,7 +90,7 @@ class ScanReadings extends HTMLElement {
 
   /** @param {boolean} picture @param {Parameters<typeof watch>[3]} [how] @returns {Promise<Measured>} */
   async asked(picture, how) {
-    const said = await watch("POST", `${this.src}/measure`, { ...this.chosen, points: this.points, picture }, how);
+    const said = await watch("POST", `${this.src}/measure`, { ...this.chosen, numbers: this.numbers, points: this.points, picture }, how);
     tell(null);
     return said;
   }
@@ -108,8 +114,9 @@ class ScanReadings extends HTMLElement {
         if (apart < near) [near, tooth] = [apart, name];
       }
     }
+    const place = /** @type {PointSet["place"]} */ (/** @type {HTMLSelectElement} */ (this.find("[name=place]")).value);
     const [x, y, z] = xyz.map((value) => Number(value.toFixed(3)));
-    if (tooth) this.set([...this.points, { tooth, point: [x, y, z] }]);
+    if (tooth) this.set([...this.points, { tooth, point: [x, y, z], place }]);
     else this.find(".corrected").textContent = words.far;
   }
 
