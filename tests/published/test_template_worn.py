@@ -69,16 +69,10 @@ def true_frames(folder: Path) -> dict[str, object]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    ("seed", "per_side", "beside"),
-    [(11, 4, frozenset()), (24, 5, frozenset({"wall", "read_back_stl", "read_back_3mf"}))],
-)
-def test_levels_cut_along_the_edges_agree_with_the_plan(
-    seed: int, per_side: int, beside: frozenset[str], tmp_path: Path
-) -> None:
-    """Given where the teeth stand, two pieces carry each midfacial margin and each crest to within 0.15 mm of the plan; tracing adds
-    its own error. Every check passes but ``beside``, which moves no level: the wall of phantom 24 is thin beside an opening, in the part
-    or as read back, and the command refuses it.
+@pytest.mark.parametrize(("seed", "per_side"), [(11, 4), (24, 5)])
+def test_levels_cut_along_the_edges_agree_with_the_plan(seed: int, per_side: int, tmp_path: Path) -> None:
+    """Given where the teeth stand, two pieces pass every check and carry each midfacial margin and each crest to within 0.15 mm of the
+    plan; tracing adds its own error.
     """
     order = PhantomOrder(
         seed,
@@ -94,7 +88,7 @@ def test_levels_cut_along_the_edges_agree_with_the_plan(
     result = template_of_case(tmp_path / "case.yaml", tmp_path / "scan.ply", TemplateOrder("two-piece", frames=frames))
     assert [made.part.name for made in result.template.parts] == ["gingival-line", "crest-line"]
     for part_no, made in enumerate(result.template.parts):
-        assert not [c for c in made.checks if c.passed is False and c.name not in beside]
+        assert not [c for c in made.checks if c.passed is False]
         in_file = Sheet(result.template.seating.back(made.part.sheet.vertices), made.part.sheet.faces)
         cut = levels_cut(tmp_path, stl_bytes(in_file, "worn"), result, part_no)
         assert len(cut) >= 2
