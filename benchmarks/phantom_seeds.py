@@ -45,9 +45,11 @@ def main(seeds: int, spacing: float, first: int) -> None:
             faults[seed] = found
         print(f"seed {seed}: {time.perf_counter() - start:.1f} s {'; '.join(found) or 'whole'}", flush=True)
     print(f"{len(truths)} phantoms, {len(faults)} with faults: {faults}")
-    for line in compare(truths):
+    lines = compare(truths)
+    for line in lines:
         print(line)
-    print(f"compared: {len(COMPARED)} quantities; largest |z| {max(abs(line.z) for line in compare(truths)):.2f}")
+    largest = f"largest |z| {max(abs(line.z) for line in lines):.2f}" if lines else "too few phantoms to tell"
+    print(f"compared: {len(lines)} of {len(COMPARED)} quantities; {largest}")
 
 
 if __name__ == "__main__":
