@@ -86,15 +86,24 @@ document.addEventListener("keydown", (event) => {
   button.click();
 });
 
-// What was kept without loading the page: it can be undone, and what the page says of the case is asked for anew, once the hand rests.
+// What was kept without loading the page: it can be undone, and what the page says of the case is asked for anew, once the hand rests. The whole
+// plan is solved for that, and a wish that comes meanwhile would wait for it: so the rest begins anew with every key and press, and is longer
+// where the drawing is moved, which shows each wish by itself.
+const REST_MS = document.querySelector("script.handles") ? 6000 : 1500;
 let resting = 0;
+for (const kind of ["keydown", "pointerdown"]) addEventListener(kind, () => { if (resting) rest(); }, { capture: true });
+
+function rest() {
+  clearTimeout(resting);
+  resting = setTimeout(() => { resting = 0; refresh(); }, REST_MS);
+}
+
 addEventListener("case-kept", (event) => {
   for (const form of document.querySelectorAll("form")) if (form.dataset.base) form.dataset.base = String(/** @type {CustomEvent<number>} */ (event).detail);
   const [undo, redo] = [stepButton("undo"), stepButton("redo")];
   if (undo) undo.disabled = false;
   if (redo) redo.disabled = true;
-  clearTimeout(resting);
-  resting = setTimeout(refresh, 900);
+  rest();
 });
 
 /** Replace the parts that are marked as fresh; one that a person is working in is left alone. */
