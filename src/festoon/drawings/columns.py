@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from festoon.model.case import Status
@@ -67,7 +68,7 @@ class Column:
         """True for a tooth on its own root; else the column shows its symbol and the words of its status."""
         return Status(self.plan.status).is_rooted
 
-    @property
+    @cached_property
     def sites(self) -> tuple[Site, ...]:
         """The sites shown, from the left of the drawing to the right: a line angle only where it is charted."""
         shown = [s for s in _SHARE[self.aspect] if s in self.charted or s.kind is not SiteKind.LINE_ANGLE]
