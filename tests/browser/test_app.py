@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from importlib.resources import files
 from itertools import pairwise
@@ -11,24 +10,13 @@ from typing import Any
 
 import pytest
 from PIL import Image, ImageDraw
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from desks import served
 
 pytestmark = pytest.mark.slow
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 AXE = files("axe_playwright_python") / "axe.min.js"
 PAGES = ("/", "/cases/linden-04/chart", "/cases/linden-04/design", "/cases/linden-04/plan", "/cases/linden-04/scan", "/cases/linden-04/template", "/cases/linden-04/surgery", "/cases/linden-04/recall", "/cases/linden-04/print", "/cases/sandbar-31/plan", "/cases/nobody/plan")  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        pytest.skip("CHROMIUM IS ABSENT: the app was not looked at in a browser (Debian package chromium)")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

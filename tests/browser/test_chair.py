@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from desks import served
 from festoon.records.demo import demo_case
@@ -16,18 +16,7 @@ from festoon.workflow.records import keep_case_file, plan_and_keep, sign_kept_pl
 from festoon.workflow.surgery import start_surgery
 
 pytestmark = pytest.mark.slow
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 CASE = "linden-04"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        pytest.skip("CHROMIUM IS ABSENT: the chairside view was not looked at in a browser (Debian package chromium)")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

@@ -2,29 +2,24 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from importlib.resources import files
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from desks import served
 
 pytestmark = pytest.mark.slow
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 AXE = files("axe_playwright_python") / "axe.min.js"
 TABLE = "tooth\tsite\tmargin level\tsounding\n11\tmidfacial\t8,1\t2,3\n11\tmesial\t4,4\t\n21\tmidfacial\t8,3\t\n"
 
 
 @pytest.fixture
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+def page(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     """The first page of an app without cases; at the end nothing was said in the console and no page of another place was asked for."""
-    if CHROMIUM is None:
-        pytest.skip("CHROMIUM IS ABSENT: the import was not looked at in a browser (Debian package chromium)")
     said: list[str] = []
-    with served(tmp_path_factory.mktemp("home")) as address, sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with served(tmp_path_factory.mktemp("home")) as address:
         opened = browser.new_page(viewport={"width": 1024, "height": 768})
         home = address.split("/enter")[0]
         opened.on("console", lambda message: said.append(message.text))
@@ -33,7 +28,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
         opened.goto(address)
         opened.wait_for_url(f"{home}/")
         yield opened
-        browser.close()
+        opened.close()
     assert said == []
 
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
-from math import hypot
+from math import hypot, isfinite
+from numbers import Real
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -89,8 +90,6 @@ def _share_of_sensor(said: dict[int, object], wide: int, high: int) -> float | N
 
 
 def _number(said: object) -> float:
-    """A number of the file; 0 where it says none."""
-    try:
-        return float(said or 0)  # type: ignore[arg-type]  # whatever a file holds there, rationals too
-    except (TypeError, ValueError, ZeroDivisionError):
-        return 0.0
+    """A number of the file, rational or not; 0 where it says none."""
+    number = float(said) if isinstance(said, Real) else 0.0
+    return number if isfinite(number) else 0.0
